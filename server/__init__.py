@@ -1,0 +1,1 @@
+"""Creelbook: yarn sourcing for denim mills and brands."""

@@ -1,0 +1,256 @@
+"""From an offer as quoted to its landed and same-basis price, one leg at a time.
+
+Which legs the buyer pays follows from the delivery term; `landed_sheet` picks the lines, so no
+formula asks for the term. Every leg is a line of its own and the legs sum to the landed price.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+from server.core.formula import formula
+from server.core.moisture import same_basis_price
+from server.core.payment import days_financed, financing
+from server.core.quantities import (
+    ExchangeRate,
+    Kilogram,
+    Money,
+    MoneyPerKg,
+    PositiveFactor,
+    PricePerKg,
+    QuotedMoney,
+    QuotedMoneyPerKg,
+    Share,
+    SignedShare,
+)
+from server.core.sheet import Line, Sheet
+
+
+@formula(source="definition: a price without the tax inside it")
+def price_without_tax(*, quoted_price: QuotedMoney, tax_inside: SignedShare) -> QuotedMoney:
+    """Quoted price with the tax inside it taken out.
+
+    quoted_price: price as quoted, for the quoted unit [¤q]
+    tax_inside: rate of the tax included in the price; 0 when none is [share]
+    """
+    return quoted_price / (1 + tax_inside)
+
+
+@formula(source="definition; NIST Handbook 44 for the pound")
+def quoted_price_per_kg(
+    *, price_without_tax: QuotedMoney, unit_mass_kg: Kilogram
+) -> QuotedMoneyPerKg:
+    """Price per kilogram in the currency of the quote.
+
+    price_without_tax: price for the quoted unit, tax taken out [¤q]
+    unit_mass_kg: mass of the quoted unit [kg]
+    """
+    return price_without_tax / unit_mass_kg
+
+
+@formula(source="definition of the exchange rate")
+def goods_price(
+    *, quoted_price_per_kg: QuotedMoneyPerKg, exchange_rate: ExchangeRate
+) -> PricePerKg:
+    """Price of the goods in the reporting currency.
+
+    quoted_price_per_kg: price per kilogram in the quoted currency [¤q/kg]
+    exchange_rate: reporting currency for one unit of the quoted currency [¤/¤q]
+    """
+    return quoted_price_per_kg * exchange_rate
+
+
+@formula(source="definition: freight is paid per load")
+def freight_per_kg(*, load_freight: Money, load_mass_kg: Kilogram) -> PricePerKg:
+    """Main carriage per kilogram.
+
+    load_freight: freight for one load (container or truck) in the reporting currency [¤]
+    load_mass_kg: net yarn in one load [kg]
+    """
+    return load_freight / load_mass_kg
+
+
+@formula(source="UN International Merchandise Trade Statistics: cost and freight value")
+def cost_and_freight(
+    *, goods_price: PricePerKg, origin_haulage: PricePerKg, freight_per_kg: PricePerKg
+) -> PricePerKg:
+    """Goods with the haulage to the carrier and the main carriage.
+
+    goods_price: goods [¤/kg]
+    origin_haulage: from the seller's door or dock to the main carrier [¤/kg]
+    freight_per_kg: main carriage [¤/kg]
+    """
+    return goods_price + origin_haulage + freight_per_kg
+
+
+@formula(
+    source="Marine Insurance Act 1906 s. 16 for the insurable value; the 110 % is contract custom"
+)
+def insurance(
+    *, cost_and_freight: PricePerKg, insurance_rate: Share, insured_share: PositiveFactor
+) -> PricePerKg:
+    """Insurance premium when the insured value is a multiple of CIF and CIF holds the premium.
+
+    cost_and_freight: goods and freight [¤/kg]
+    insurance_rate: premium on the insured value [share]
+    insured_share: insured value on CIF, by custom 1.10 [×]
+    """
+    return cost_and_freight * insurance_rate * insured_share / (1 - insurance_rate * insured_share)
+
+
+@formula(source="WTO Customs Valuation Agreement, article 8.2 (CIF value)")
+def cif_value(*, cost_and_freight: PricePerKg, insurance: PricePerKg) -> PricePerKg:
+    """Value at the port of entry: cost, insurance and freight.
+
+    cost_and_freight: goods and freight [¤/kg]
+    insurance: premium [¤/kg]
+    """
+    return cost_and_freight + insurance
+
+
+@formula(source="WTO Customs Valuation Agreement, article 8 (rate on the customs value)")
+def duty(*, customs_value: PricePerKg, duty_rate: SignedShare) -> PricePerKg:
+    """Import duty.
+
+    customs_value: the value the importing country's customs law takes, CIF or FOB [¤/kg]
+    duty_rate: rate for this origin and tariff line [share]
+    Limits: rates are typed in by the user; classification and preference need a customs broker.
+    """
+    return customs_value * duty_rate
+
+
+@formula(source="common practice, no source (broker's fee as a share of value)")
+def clearance(*, cif_value: PricePerKg, clearance_rate: Share) -> PricePerKg:
+    """Customs clearance, port and broker's fees.
+
+    cif_value: value at the port of entry [¤/kg]
+    clearance_rate: fees on that value [share]
+    """
+    return cif_value * clearance_rate
+
+
+@formula(source="definition: the legs of a delivery add up")
+def landed_price(
+    *,
+    cif_value: PricePerKg,
+    duty: PricePerKg,
+    clearance: PricePerKg,
+    inland: PricePerKg,
+    financing: MoneyPerKg,
+) -> MoneyPerKg:
+    """Landed price at the mill.
+
+    cif_value: value at the port of entry [¤/kg]
+    duty: import duty [¤/kg]
+    clearance: customs clearance and fees [¤/kg]
+    inland: from the port to the mill [¤/kg]
+    financing: cost of money until arrival; negative when the seller gives credit [¤/kg]
+    Limits: recoverable value-added tax is cash flow, not cost, and stays out.
+    """
+    return cif_value + duty + clearance + inland + financing
+
+
+@formula(source="definition: a charge per kilogram, as agreed")
+def leg_as_charged(*, charge_per_kg: PricePerKg) -> PricePerKg:
+    """A leg of the delivery that the buyer pays.
+
+    charge_per_kg: charge for the leg [¤/kg]
+    """
+    return charge_per_kg
+
+
+TERMS = ("EXW", "FCA", "FAS", "FOB", "CFR", "CPT", "CIF", "CIP", "DAP", "DPU", "DDP")
+_BUYER_HAULS_ORIGIN = {"EXW", "FCA", "FAS"}
+_BUYER_PAYS_FREIGHT = {"EXW", "FCA", "FAS", "FOB"}
+_BUYER_INSURES = _BUYER_PAYS_FREIGHT | {"CFR", "CPT"}
+_BUYER_PAYS_INLAND = _BUYER_INSURES | {"CIF", "CIP"}
+
+LEGS = (
+    "goods_price",
+    "origin_haulage",
+    "freight",
+    "insurance",
+    "duty",
+    "clearance",
+    "inland",
+    "financing",
+)
+IN_THE_PRICE = "in_the_price"  # the input, always zero, that feeds a leg the seller has paid
+
+
+@cache
+def landed_sheet(term: str, *, duty_on_fob: bool = False) -> Sheet:
+    """The lines from quoted price to same-basis price for one delivery term.
+
+    term: one of TERMS; who pays which leg is condensed from the public short texts of the
+        ICC terms and the rule book governs (see the cautions)
+    duty_on_fob: True where customs law values goods without international freight
+
+    A leg inside the seller's price has no line; the lines that would use it take the input
+    `in_the_price`, which is zero.
+    """
+    legs = {
+        "origin_haulage": (
+            term in _BUYER_HAULS_ORIGIN,
+            Line(
+                "origin_haulage",
+                leg_as_charged,
+                {"charge_per_kg": "origin_charge"},
+                "Origin haulage",
+            ),
+        ),
+        "freight": (
+            term in _BUYER_PAYS_FREIGHT,
+            Line("freight", freight_per_kg, {}, "Main carriage"),
+        ),
+        "insurance": (term in _BUYER_INSURES, Line("insurance", insurance, {}, "Insurance")),
+        "duty": (
+            term != "DDP",
+            Line(
+                "duty",
+                duty,
+                {"customs_value": "goods_price" if duty_on_fob else "cif_value"},
+                "Import duty",
+            ),
+        ),
+        "clearance": (term != "DDP", Line("clearance", clearance, {}, "Clearance and fees")),
+        "inland": (
+            term in _BUYER_PAYS_INLAND,
+            Line(
+                "inland", leg_as_charged, {"charge_per_kg": "inland_charge"}, "Inland to the mill"
+            ),
+        ),
+    }
+    feed = {key: key if paid else IN_THE_PRICE for key, (paid, _) in legs.items()}
+    lines = [
+        Line("price_without_tax", price_without_tax),
+        Line("quoted_price_per_kg", quoted_price_per_kg),
+        Line("goods_price", goods_price, {}, "Goods"),
+        legs["origin_haulage"][1],
+        legs["freight"][1],
+        Line(
+            "cost_and_freight",
+            cost_and_freight,
+            {"origin_haulage": feed["origin_haulage"], "freight_per_kg": feed["freight"]},
+        ),
+        legs["insurance"][1],
+        Line("cif_value", cif_value, {"insurance": feed["insurance"]}),
+        legs["duty"][1],
+        legs["clearance"][1],
+        legs["inland"][1],
+        Line("days_financed", days_financed),
+        Line("financing", financing, {"invoice_price": "goods_price"}, "Financing"),
+        Line(
+            "landed_price",
+            landed_price,
+            {key: feed[key] for key in ("duty", "clearance", "inland")},
+        ),
+        Line(
+            "same_basis_price",
+            same_basis_price,
+            {"landed_price_per_kg": "landed_price"},
+            "Same-basis price",
+        ),
+    ]
+    unpaid = {key for key, (paid, _) in legs.items() if not paid}
+    return Sheet(tuple(line for line in lines if line.key not in unpaid))

@@ -1,0 +1,173 @@
+"""Spinning: output of a position, cost of its hour, cost of a kilogram by stage.
+
+A *position* is one spindle, one rotor or one air-jet spinning unit. Speeds are assumptions for
+costing, never machine settings.
+"""
+
+from __future__ import annotations
+
+from server.core.elementary import PI, smaller_of
+from server.core.formula import formula
+from server.core.quantities import (
+    Factor,
+    GramPerHour,
+    HoursPerYear,
+    Kilowatt,
+    LossShare,
+    MetrePerMinute,
+    MetrePerSecond,
+    Millimetre,
+    MoneyPerHour,
+    MoneyPerKg,
+    MoneyPerKwh,
+    MoneyPerYear,
+    PricePerKg,
+    Rpm,
+    Share,
+    Tex,
+    TurnsPerMetre,
+)
+
+
+@formula(
+    source="P. R. Lord, Handbook of Yarn Production (front roller speed from spindle and twist)"
+)
+def ring_delivery(*, spindle_rpm: Rpm, turns_per_metre: TurnsPerMetre) -> MetrePerMinute:
+    """Yarn delivered by one ring spindle.
+
+    spindle_rpm: spindle speed [rpm]
+    turns_per_metre: twist put into the yarn [turns/m]
+    """
+    return spindle_rpm / turns_per_metre
+
+
+@formula(source="Rieter Rikipedia, rotor spinning (delivery from rotor speed and twist)")
+def rotor_delivery(
+    *, rotor_rpm: Rpm, turns_per_metre: TurnsPerMetre, take_up_limit_m_per_min: MetrePerMinute
+) -> MetrePerMinute:
+    """Yarn delivered by one rotor, at most what the take-up of the machine allows.
+
+    rotor_rpm: rotor speed [rpm]
+    turns_per_metre: twist put into the yarn [turns/m]
+    take_up_limit_m_per_min: highest take-up speed of the machine [m/min]
+    """
+    return smaller_of(rotor_rpm / turns_per_metre, take_up_limit_m_per_min)
+
+
+@formula(source="SITRA production calculation (480 × 453.59237 ÷ (36 × 840) in English units)")
+def position_output(
+    *, delivery_m_per_min: MetrePerMinute, tex: Tex, efficiency: Share
+) -> GramPerHour:
+    """Yarn spun by one position in one hour.
+
+    delivery_m_per_min: delivery speed [m/min]
+    tex: linear density of the yarn [tex]
+    efficiency: running share of the hour [share]
+    """
+    return delivery_m_per_min * tex * 60 / 1000 * efficiency
+
+
+@formula(source="Rieter, Alternative spinning systems (traveller speed, limit about 45 m/s)")
+def traveller_speed(*, ring_diameter_mm: Millimetre, spindle_rpm: Rpm) -> MetrePerSecond:
+    """Speed of the traveller on the ring.
+
+    ring_diameter_mm: ring diameter [mm]
+    spindle_rpm: spindle speed [rpm]
+    """
+    return PI * ring_diameter_mm / 1000 * spindle_rpm / 60
+
+
+@formula(source="definition: cost of an hour over output of an hour")
+def spinning_cost(*, position_hour: MoneyPerHour, output_g_per_h: GramPerHour) -> PricePerKg:
+    """Spinning cost of a kilogram.
+
+    position_hour: cost of one position for one hour [¤/h]
+    output_g_per_h: yarn spun by the position in the hour [g/h]
+    """
+    return position_hour / output_g_per_h * 1000
+
+
+@formula(source="definition: a yearly cost over the hours worked")
+def capital_per_hour(
+    *, capital_per_year: MoneyPerYear, hours_per_year: HoursPerYear
+) -> MoneyPerHour:
+    """Capital cost of one position for one hour.
+
+    capital_per_year: yearly capital cost of the position [¤/a]
+    hours_per_year: hours the position runs in a year [h/a]
+    """
+    return capital_per_year / hours_per_year
+
+
+@formula(source="definition: drawn power at the tariff")
+def power_per_hour(*, drawn_power_kw: Kilowatt, power_tariff: MoneyPerKwh) -> MoneyPerHour:
+    """Power cost of one position for one hour, air conditioning included if it is in the figure.
+
+    drawn_power_kw: power drawn for one position [kW]
+    power_tariff: price of electricity [¤/kWh]
+    """
+    return drawn_power_kw * power_tariff
+
+
+@formula(source="definition: wages over the positions one operative tends")
+def labour_per_hour(
+    *, wage_per_hour: MoneyPerHour, operatives_per_position: Factor
+) -> MoneyPerHour:
+    """Labour cost of one position for one hour.
+
+    wage_per_hour: wage with its charges [¤/h]
+    operatives_per_position: operatives over positions tended [×]
+    """
+    return wage_per_hour * operatives_per_position
+
+
+@formula(source="ITMF International Production Cost Comparison (elements of manufacturing cost)")
+def position_hour_cost(
+    *,
+    capital_per_hour: MoneyPerHour,
+    power_per_hour: MoneyPerHour,
+    labour_per_hour: MoneyPerHour,
+    maintenance_per_hour: MoneyPerHour,
+) -> MoneyPerHour:
+    """Cost of one position for one hour, from its parts.
+
+    capital_per_hour: capital [¤/h]
+    power_per_hour: power [¤/h]
+    labour_per_hour: labour [¤/h]
+    maintenance_per_hour: maintenance and spares [¤/h]
+    """
+    return capital_per_hour + power_per_hour + labour_per_hour + maintenance_per_hour
+
+
+@formula(source="SITRA, How to improve yarn realization (yarn over fibre issued)")
+def fibre_cost(
+    *, fibre_price: PricePerKg, realisation: Share, waste_credit: PricePerKg
+) -> MoneyPerKg:
+    """Fibre cost in a kilogram of yarn.
+
+    fibre_price: price of the fibre mix delivered to the mill [¤/kg]
+    realisation: yarn out over fibre in, above zero [share]
+    waste_credit: sold waste for each kilogram of yarn [¤/kg]
+    Limits: divide by the realisation; multiplying by (1 + waste) understates.
+    """
+    return fibre_price / realisation - waste_credit
+
+
+@formula(source="definition: a stage is paid for what later stages lose")
+def carried_stage_cost(*, stage_cost: PricePerKg, later_yield: Share) -> PricePerKg:
+    """Cost of a stage carried to a kilogram of yarn through the yields after it.
+
+    stage_cost: cost for a kilogram of the stage's own output [¤/kg]
+    later_yield: yarn out over this stage's output in, product of the later yields [share]
+    """
+    return stage_cost / later_yield
+
+
+@formula(source="SITRA (stage wastes multiply when each is on its own input)")
+def yield_of_two_stages(*, first_waste: LossShare, second_waste: LossShare) -> Share:
+    """What is left after two stages, each losing a share of its own input.
+
+    first_waste: loss of the first stage [share]
+    second_waste: loss of the second stage [share]
+    """
+    return (1 - first_waste) * (1 - second_waste)
