@@ -42,6 +42,15 @@ def sum_of_costs(*, first_cost: MoneyPerMetre, second_cost: MoneyPerMetre) -> Mo
     return first_cost + second_cost
 
 
+@formula(source="definition: a charge per metre, as agreed")
+def cost_as_charged(*, charge: MoneyPerMetre) -> MoneyPerMetre:
+    """A cost that is charged per finished metre.
+
+    charge: charge for one finished metre [¤/m]
+    """
+    return charge
+
+
 @formula(source="common practice, no source (charged on warp put in)")
 def warp_preparation_cost(
     *, warp_mass_to_buy: GramPerMetre, warp_preparation_rate: PricePerKg

@@ -54,6 +54,15 @@ def rotor_delivery(
     return smaller_of(rotor_rpm / turns_per_metre, take_up_limit_m_per_min)
 
 
+@formula(source="common practice, no source (air-jet delivery is set on the machine)")
+def delivery_as_set(*, machine_delivery: MetrePerMinute) -> MetrePerMinute:
+    """Yarn delivered by one air-jet spinning unit.
+
+    machine_delivery: delivery set on the machine [m/min]
+    """
+    return machine_delivery
+
+
 @formula(source="SITRA production calculation (480 × 453.59237 ÷ (36 × 840) in English units)")
 def position_output(
     *, delivery_m_per_min: MetrePerMinute, tex: Tex, efficiency: Share

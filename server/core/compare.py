@@ -1,0 +1,556 @@
+"""Every warp and filling combination of a construction: possible first, then by cost.
+
+Each direction has its candidates (offers whose count and core fit the yarn wanted). Their prices
+and counts become a column and a row; one evaluation of the fabric sheet on these arrays gives cost
+and weight of every pair. Only pairs of two possible offers are ranked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.core.assumptions import AssumptionSet
+from server.core.construction import DIRECTIONS, Basis, Construction, Slot
+from server.core.errors import CreelbookError, Missing
+from server.core.gate import (
+    IMPOSSIBLE,
+    POSSIBLE,
+    UNKNOWN,
+    UNPROVEN,
+    Finding,
+    Limit,
+    Standing,
+    examine,
+)
+from server.core.landing import Landing, land
+from server.core.offer import SPINNING_SYSTEMS, Offer
+from server.core.pair import costing_ne, fabric_inputs, fabric_sheet, tonnes_needed
+from server.core.rates import RateBook
+from server.core.sheet import Input, Sheet
+
+COUNT_WINDOW = 0.05  # an offer is looked at when its count is this near the wanted one [share]
+NEAR_TIE = 0.01  # two costs nearer than this are called a near-tie [share]; a rule of ours
+CHUNK_PAIRS = 32_768  # pairs evaluated at a time, so that the arrays stay in the cache
+FIGURES = ("fabric_cost", "yarn_cost", "ounces")
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """An offer in one place of the cloth, with its price and whether it may stand there."""
+
+    offer: Offer
+    slot: Slot
+    standing: Standing
+    landing: Landing
+    price: float
+    ne: Input
+
+    @property
+    def system(self) -> str:
+        """Spinning system, the unit of the comparison matrix."""
+        return self.offer.yarn.spinning
+
+
+@dataclass(frozen=True)
+class Unpriced:
+    """An offer that cannot be priced yet, and what is missing."""
+
+    offer: Offer
+    slot: Slot
+    reason: str
+
+
+@dataclass(frozen=True)
+class Direction:
+    """The candidates of one direction, and the offers that fill its further slots.
+
+    companions: the best possible (or pinned) offer of each slot after the first
+    """
+
+    name: str
+    slots: tuple[Slot, ...]
+    candidates: tuple[Candidate, ...]
+    companions: tuple[Candidate, ...]
+    unpriced: tuple[Unpriced, ...]
+
+    @cached_property
+    def usable(self) -> NDArray[np.bool_]:
+        """Which candidates may be ranked; none when a companion may not stand."""
+        together = all(each.standing.state == POSSIBLE for each in self.companions)
+        return np.array(
+            [together and each.standing.state == POSSIBLE for each in self.candidates], dtype=bool
+        )
+
+    @cached_property
+    def systems(self) -> tuple[str, ...]:
+        """Spinning systems met, in the order of the matrix."""
+        met = {candidate.system for candidate in self.candidates}
+        return tuple(system for system in SPINNING_SYSTEMS if system in met)
+
+    def arrays(self) -> dict[str, Floats]:
+        """What the candidates and companions feed into the fabric sheet."""
+        main = self.slots[0].name
+        fed = {
+            f"{main}.same_basis_price": np.array([each.price for each in self.candidates]),
+            f"{main}.costing_ne": np.array([float(each.ne.value) for each in self.candidates]),
+        }
+        for companion in self.companions:
+            fed[f"{companion.slot.name}.same_basis_price"] = np.array([companion.price])
+            fed[f"{companion.slot.name}.costing_ne"] = np.array([float(companion.ne.value)])
+        return fed
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One warp candidate with one filling candidate."""
+
+    warp: Candidate
+    filling: Candidate
+    companions: tuple[Candidate, ...]
+    figures: Mapping[str, float]
+
+    @property
+    def key(self) -> str:
+        """`Q09/Q14`, warp first."""
+        return f"{self.warp.offer.code}/{self.filling.offer.code}"
+
+    @property
+    def combination(self) -> str:
+        """`ring/OE`, warp first."""
+        return f"{self.warp.system}/{self.filling.system}"
+
+    @property
+    def process(self) -> str:
+        """`ring slub/OE`: the combination with its effects."""
+        return f"{self.warp.offer.yarn.process}/{self.filling.offer.yarn.process}"
+
+    @property
+    def members(self) -> tuple[Candidate, ...]:
+        """All offers of the pair."""
+        return (self.warp, self.filling, *self.companions)
+
+    @property
+    def state(self) -> str:
+        """The worst standing of its offers."""
+        states = {member.standing.state for member in self.members}
+        return next(state for state in (IMPOSSIBLE, UNPROVEN, POSSIBLE) if state in states)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why it is not possible."""
+        return tuple(
+            f"{member.offer.code} as {member.slot.name}: {reason}"
+            for member in self.members
+            for reason in member.standing.reasons
+        )
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One spinning combination: its best possible pair, or why there is none."""
+
+    warp_system: str
+    filling_system: str
+    best: Pair | None
+    pairs: int
+    possible: int
+    reason: str
+
+    @property
+    def combination(self) -> str:
+        """`ring/OE`, warp first."""
+        return f"{self.warp_system}/{self.filling_system}"
+
+
+@dataclass(frozen=True)
+class Excluded:
+    """An offer that is not ranked, why, and what its best pair would have saved.
+
+    saving: cost of the leader less cost of the pair [¤/m]; None when there is nothing to pair
+    """
+
+    candidate: Candidate
+    pair: Pair | None
+    saving: float | None
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Cost and weight of every pair as arrays: warp candidates down, filling candidates across."""
+
+    fabric_cost: Floats
+    yarn_cost: Floats
+    ounces: Floats
+
+    def of(self, figure: str) -> Floats:
+        """One of FIGURES."""
+        return {
+            "fabric_cost": self.fabric_cost,
+            "yarn_cost": self.yarn_cost,
+            "ounces": self.ounces,
+        }[figure]
+
+
+def evaluate_grid(
+    sheet: Sheet,
+    inputs: Mapping[str, float],
+    warp: Mapping[str, Floats],
+    filling: Mapping[str, Floats],
+) -> Grid:
+    """Evaluate the fabric sheet for every warp candidate with every filling candidate.
+
+    warp, filling: arrays for the sheet's inputs; candidates of a direction have equal lengths, a
+        single value serves all
+    """
+    across = {name: values[np.newaxis, :] for name, values in filling.items()}
+    down_count = max(len(values) for values in warp.values())
+    across_count = max(len(values) for values in filling.values())
+    results = {figure: np.empty((down_count, across_count)) for figure in FIGURES}
+    step = max(1, CHUNK_PAIRS // max(1, across_count))
+    for start in range(0, down_count, step):
+        rows = slice(start, start + step)
+        down = {
+            name: (values if len(values) == 1 else values[rows])[:, np.newaxis]
+            for name, values in warp.items()
+        }
+        figures = sheet.evaluate({**inputs, **down, **across}, FIGURES)
+        for figure in FIGURES:
+            results[figure][rows] = figures[figure]
+    return Grid(**results)
+
+
+def best_of_blocks(
+    cost: Floats,
+    warp_groups: Mapping[str, NDArray[np.intp]],
+    filling_groups: Mapping[str, NDArray[np.intp]],
+) -> dict[tuple[str, str], tuple[int, int]]:
+    """The cheapest pair of every combination of groups; groups hold the usable rows and columns."""
+    best = {}
+    for warp_name, rows in warp_groups.items():
+        for filling_name, columns in filling_groups.items():
+            if len(rows) and len(columns):
+                block = cost[np.ix_(rows, columns)]
+                row, column = divmod(int(block.argmin()), len(columns))
+                best[warp_name, filling_name] = (int(rows[row]), int(columns[column]))
+    return best
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """A construction on a basis with an assumption set: every pair, ranked and explained."""
+
+    construction: Construction
+    basis: Basis
+    assumptions: AssumptionSet
+    rates: RateBook
+    sheet: Sheet
+    inputs: Mapping[str, Input]
+    warp: Direction
+    filling: Direction
+    grid: Grid
+
+    @cached_property
+    def _groups(self) -> tuple[dict[str, NDArray[np.intp]], dict[str, NDArray[np.intp]]]:
+        return _usable_groups(self.warp), _usable_groups(self.filling)
+
+    @cached_property
+    def _best(self) -> dict[tuple[str, str], tuple[int, int]]:
+        return best_of_blocks(self.grid.fabric_cost, *self._groups)
+
+    @property
+    def pair_count(self) -> int:
+        """All pairs, possible or not."""
+        return len(self.warp.candidates) * len(self.filling.candidates)
+
+    @property
+    def possible_count(self) -> int:
+        """Pairs of two possible offers."""
+        return int(self.warp.usable.sum()) * int(self.filling.usable.sum())
+
+    def pair(self, row: int, column: int) -> Pair:
+        """The pair of a warp candidate and a filling candidate, by their places."""
+        return Pair(
+            self.warp.candidates[row],
+            self.filling.candidates[column],
+            (*self.warp.companions, *self.filling.companions),
+            {figure: float(self.grid.of(figure)[row, column]) for figure in FIGURES},
+        )
+
+    def find(self, warp_code: str, filling_code: str) -> Pair | None:
+        """The pair of two offers, possible or not; None when either is no candidate here."""
+        row = _place(self.warp, warp_code)
+        column = _place(self.filling, filling_code)
+        return None if row is None or column is None else self.pair(row, column)
+
+    @cached_property
+    def ranked(self) -> tuple[tuple[int, int], ...]:
+        """Places of all pairs: the possible by cost, then the others by cost."""
+        usable = self.warp.usable[:, np.newaxis] & self.filling.usable[np.newaxis, :]
+        order = np.lexsort((self.grid.fabric_cost.ravel(), ~usable.ravel()))
+        width = len(self.filling.candidates)
+        return tuple(divmod(int(place), width) for place in order)
+
+    def pairs(self, limit: int | None = None) -> Iterator[Pair]:
+        """Pairs in ranked order, made one at a time."""
+        for row, column in self.ranked[:limit]:
+            yield self.pair(row, column)
+
+    @cached_property
+    def leader(self) -> Pair | None:
+        """The cheapest possible pair."""
+        places = min(self._best.values(), key=lambda at: self.grid.fabric_cost[at], default=None)
+        return None if places is None else self.pair(*places)
+
+    @cached_property
+    def runner_up(self) -> Pair | None:
+        """The second possible pair in the ranking."""
+        if self.possible_count < 2:
+            return None
+        return self.pair(*self.ranked[1])
+
+    @cached_property
+    def cells(self) -> tuple[tuple[Cell, ...], ...]:
+        """The matrix: warp systems down, filling systems across; ring and OE always shown."""
+        return tuple(
+            tuple(self._cell(warp, filling) for filling in _shown(self.filling))
+            for warp in _shown(self.warp)
+        )
+
+    def _cell(self, warp: str, filling: str) -> Cell:
+        rows = [c for c in self.warp.candidates if c.system == warp]
+        columns = [c for c in self.filling.candidates if c.system == filling]
+        usable_rows, usable_columns = self._groups
+        possible = len(usable_rows.get(warp, ())) * len(usable_columns.get(filling, ()))
+        places = self._best.get((warp, filling))
+        reason = (
+            ""
+            if places
+            else (_why_none(rows, self.warp, warp) or _why_none(columns, self.filling, filling))
+        )
+        return Cell(
+            warp,
+            filling,
+            self.pair(*places) if places else None,
+            len(rows) * len(columns),
+            possible,
+            reason,
+        )
+
+    @cached_property
+    def ladder(self) -> tuple[Pair, ...]:
+        """Best pair of every combination, cheapest first."""
+        return tuple(
+            sorted(
+                (cell.best for row in self.cells for cell in row if cell.best),
+                key=lambda pair: pair.figures["fabric_cost"],
+            )
+        )
+
+    @cached_property
+    def excluded(self) -> tuple[Excluded, ...]:
+        """Offers that are not ranked, those that would have saved most first."""
+        found = [
+            *self._excluded_of(self.warp, self.filling, along_rows=True),
+            *self._excluded_of(self.filling, self.warp, along_rows=False),
+        ]
+        return tuple(sorted(found, key=lambda each: -(each.saving or -1e9)))
+
+    def _excluded_of(
+        self, direction: Direction, other: Direction, *, along_rows: bool
+    ) -> Iterator[Excluded]:
+        usable = np.flatnonzero(other.usable)
+        for place, candidate in enumerate(direction.candidates):
+            if candidate.standing.state == POSSIBLE:
+                continue
+            if not len(usable):
+                yield Excluded(candidate, None, None)
+                continue
+            costs = (
+                self.grid.fabric_cost[place] if along_rows else self.grid.fabric_cost[:, place]
+            )[usable]
+            partner = int(usable[int(costs.argmin())])
+            pair = self.pair(place, partner) if along_rows else self.pair(partner, place)
+            saving = (
+                self.leader.figures["fabric_cost"] - pair.figures["fabric_cost"]
+                if self.leader
+                else None
+            )
+            yield Excluded(candidate, pair, saving)
+
+    @property
+    def unpriced(self) -> tuple[Unpriced, ...]:
+        """Offers that cannot be priced yet."""
+        return (*self.warp.unpriced, *self.filling.unpriced)
+
+    def is_near_tie(self, first: Pair, second: Pair) -> bool:
+        """Whether two pairs cost nearly the same."""
+        a, b = first.figures["fabric_cost"], second.figures["fabric_cost"]
+        return abs(a - b) <= NEAR_TIE * min(abs(a), abs(b))
+
+    def sheet_of(self, pair: Pair) -> tuple[Sheet, dict[str, Input]]:
+        """The whole sheet of one pair, from quoted prices to the finished metre, with inputs."""
+        lines: list[object] = []
+        inputs = dict(self.inputs)
+        for member in pair.members:
+            lines += member.landing.sheet.lines
+            inputs |= member.landing.inputs
+            inputs[f"{member.slot.name}.costing_ne"] = member.ne
+        return Sheet((*lines, *self.sheet.lines)), inputs  # type: ignore[arg-type]
+
+
+def _usable_groups(direction: Direction) -> dict[str, NDArray[np.intp]]:
+    systems = np.array([candidate.system for candidate in direction.candidates])
+    return {
+        system: np.flatnonzero(direction.usable & (systems == system))
+        for system in direction.systems
+    }
+
+
+def _shown(direction: Direction) -> tuple[str, ...]:
+    met = set(direction.systems) | {"OE", "ring"}
+    order = ("OE", "air-jet", "ring", "compact ring")
+    return tuple(system for system in order if system in met)
+
+
+def _why_none(candidates: list[Candidate], direction: Direction, system: str) -> str:
+    wanted = direction.slots[0]
+    if not candidates:
+        return f"no {system} offer near Ne {wanted.ne:g} for the {direction.name}"
+    if any(candidate.standing.state == POSSIBLE for candidate in candidates):
+        return ""
+    worst = candidates[0]
+    more = f" (and {len(candidates) - 1} more)" if len(candidates) > 1 else ""
+    reason = worst.standing.reasons[0]
+    return f"{direction.name} {worst.offer.code} {worst.standing.state}: {reason}{more}"
+
+
+def _place(direction: Direction, code: str) -> int | None:
+    return next(
+        (place for place, each in enumerate(direction.candidates) if each.offer.code == code), None
+    )
+
+
+def fits(offer: Offer, slot: Slot) -> bool:
+    """Whether an offer is looked at for a slot: pinned, or of its core and near its count."""
+    if slot.pinned_offer:
+        return offer.code == slot.pinned_offer
+    if offer.yarn.core != slot.core:
+        return False
+    counts = (offer.yarn.quoted_ne, offer.yarn.average_ne)
+    return any(ne is not None and abs(ne / slot.ne - 1) <= COUNT_WINDOW for ne in counts)
+
+
+def compare(
+    construction: Construction,
+    basis: Basis,
+    assumptions: AssumptionSet,
+    rates: RateBook,
+    offers: Iterable[Offer],
+    limits: Iterable[Limit],
+) -> Comparison:
+    """Compare every warp offer with every filling offer in a construction.
+
+    offers: those not replaced by a later one; the rest is decided here
+    Raises Missing when an assumption or a rate of the construction itself is not there.
+    """
+    offers, limits = tuple(offers), tuple(limits)
+    warp, filling = (
+        _direction(name, construction, basis, rates, offers, limits) for name in DIRECTIONS
+    )
+    sheet = fabric_sheet(construction)
+    inputs = fabric_inputs(construction, assumptions)
+    if warp.candidates and filling.candidates:
+        grid = evaluate_grid(
+            sheet,
+            {name: float(entry.value) for name, entry in inputs.items()},
+            warp.arrays(),
+            filling.arrays(),
+        )
+    else:
+        nothing = np.empty((len(warp.candidates), len(filling.candidates)))
+        grid = Grid(nothing, nothing, nothing)
+    return Comparison(construction, basis, assumptions, rates, sheet, inputs, warp, filling, grid)
+
+
+def _direction(
+    name: str,
+    construction: Construction,
+    basis: Basis,
+    rates: RateBook,
+    offers: tuple[Offer, ...],
+    limits: tuple[Limit, ...],
+) -> Direction:
+    slots = construction.slots_of(name)
+    if not slots:
+        raise Missing(
+            f"Construction {construction.code} has no {name} yarn.",
+            field=f"{name}.ne",
+            unit="Ne",
+            remedy="Enter the yarn wanted on the construction.",
+        )
+    tonnes = [tonnes_needed(slot, construction, basis.metres_of(construction)) for slot in slots]
+    found: list[list[Candidate]] = []
+    unpriced: list[Unpriced] = []
+    for slot, need in zip(slots, tonnes, strict=True):
+        of_slot = []
+        for offer in offers:
+            if not fits(offer, slot):
+                continue
+            try:
+                of_slot.append(_candidate(offer, slot, construction, basis, rates, limits, need))
+            except CreelbookError as missing:
+                unpriced.append(Unpriced(offer, slot, str(missing)))
+        found.append(of_slot)
+    companions = []
+    for slot, of_slot in zip(slots[1:], found[1:], strict=True):
+        if not of_slot:
+            raise Missing(
+                f"No offer fits the {slot.name} of {construction.code}.",
+                field=f"{slot.name}.ne",
+                value=slot.ne,
+                unit="Ne",
+                remedy="Enter an offer near this count, or pin one.",
+            )
+        companions.append(
+            min(of_slot, key=lambda each: (each.standing.state != POSSIBLE, each.price))
+        )
+    return Direction(name, slots, tuple(found[0]), tuple(companions), tuple(unpriced))
+
+
+def _candidate(
+    offer: Offer,
+    slot: Slot,
+    construction: Construction,
+    basis: Basis,
+    rates: RateBook,
+    limits: tuple[Limit, ...],
+    tonnes: float | None,
+) -> Candidate:
+    landing = land(offer, basis, rates, prefix=slot.name, tonnes=tonnes)
+    figures = landing.sheet.evaluate(
+        {name: float(entry.value) for name, entry in landing.inputs.items()}
+    )
+    standing = examine(
+        offer, slot, construction, basis, rates.lane(offer.country, basis.rates_on), limits
+    )
+    if offer.breaks and offer.break_kind == "unknown":
+        question = Finding(
+            "price breaks",
+            UNKNOWN,
+            "price breaks: ask whether they price all units or only the excess",
+        )
+        standing = Standing((*standing.findings, question))
+    return Candidate(
+        offer,
+        slot,
+        standing,
+        landing,
+        float(figures[landing.key("same_basis_price")]),
+        costing_ne(slot, offer, basis),
+    )

@@ -1,0 +1,140 @@
+"""A construction: what is woven, in its loom state, with the yarn each direction asks for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+WEAVES = {
+    # weave: (threads in the repeat, interlacings of one thread in the repeat)
+    "3/1 twill": (4, 2),
+    "2/1 twill": (3, 2),
+    "2/2 twill": (4, 2),
+    "plain": (2, 2),
+    "4/1 satin": (5, 2),
+    "broken twill": (4, 2),
+}
+TWILL_HANDS = ("right", "left", "none")
+DYEING_ROUTES = ("rope", "slasher", "none")
+DIRECTIONS = ("warp", "filling")
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One yarn wanted in one direction.
+
+    ne: average count wanted [Ne]
+    share_of_threads: share of the ends or picks of the direction [share]
+    crimp: yarn length beyond cloth length, on cloth length, loom state [share]; warp only, the
+        filling takes its length from the reed width
+    waste: share of the yarn put in that is lost [share]
+    effect, core, twist, spinning: what is wanted; "any" accepts all
+    pinned_offer: code of the offer this yarn must be, or ""
+    """
+
+    direction: str
+    position: int
+    ne: float
+    share_of_threads: float
+    crimp: float
+    waste: float
+    effect: str = "any"
+    core: str = "none"
+    twist: str = "any"
+    spinning: str = "any"
+    pinned_offer: str = ""
+
+    @property
+    def name(self) -> str:
+        """`warp`, or `warp2` for the second yarn of a direction."""
+        return self.direction if self.position == 1 else f"{self.direction}{self.position}"
+
+
+@dataclass(frozen=True)
+class Construction:
+    """The primary record is the loom state; entered_state says which state a person typed.
+
+    net_finish: mass kept from size, dye and finish less scouring loss, on yarn mass [share]
+    tail_in: yarn each pick uses beyond the reed width [in]
+    garment_metres: cloth for one garment at `garment_width_in` cuttable; None when not asked
+    """
+
+    id: int
+    code: str
+    name: str
+    weave: str
+    twill_hand: str
+    dyeing_route: str
+    total_ends: float
+    reed_width_in: float
+    loom_ppi: float
+    length_shrink: float
+    finished_width_in: float
+    cuttable_width_in: float
+    net_finish: float
+    slots: tuple[Slot, ...]
+    tail_in: float = 0.0
+    target_oz: float | None = None
+    season_metres: float | None = None
+    heat_set: bool = False
+    garment_metres: float | None = None
+    garment_width_in: float | None = None
+    entered_state: str = "loom"
+    finished_epi: float | None = None
+    finished_ppi: float | None = None
+    filling_crimp: float | None = None
+    notes: str = ""
+    weight_class: str = ""
+
+    def slots_of(self, direction: str) -> tuple[Slot, ...]:
+        """The yarns of one direction, the main one (position 1) first."""
+        return tuple(
+            sorted((s for s in self.slots if s.direction == direction), key=lambda s: s.position)
+        )
+
+    @property
+    def role_of_warp(self) -> str:
+        """Which gate the warp has to pass."""
+        return {
+            "rope": "warp, rope-dyed",
+            "slasher": "warp, slasher-dyed",
+            "none": "warp, undyed",
+        }[self.dyeing_route]
+
+
+@dataclass(frozen=True)
+class Basis:
+    """On what the offers are compared.
+
+    rates_on: day whose rates are used
+    quantity: "first price" (no quantity), "season" (the construction's season metres) or "metres"
+    house_regain: fibre mix -> regain the house compares at [share]
+    count_threshold: an offer's own count replaces the wanted one in the weight when it differs by
+        more than this [share]
+    """
+
+    id: int
+    name: str
+    currency: str
+    rates_on: date
+    delivery_point: str
+    as_of: date
+    meeting: date
+    need_by: date
+    quantity: str = "first price"
+    metres: float | None = None
+    assumption_set: str = ""
+    house_regain: dict[str, float] = field(default_factory=dict)
+    count_threshold: float = 0.003
+    owner: str = ""
+
+    @property
+    def days_to_need(self) -> int:
+        """Days from the meeting, when the order is placed, to the day yarn must be at the mill."""
+        return (self.need_by - self.meeting).days
+
+    def metres_of(self, construction: Construction) -> float | None:
+        """Finished metres the comparison buys yarn for; None when quantity does not matter."""
+        if self.quantity == "season":
+            return construction.season_metres
+        return self.metres if self.quantity == "metres" else None

@@ -1,0 +1,228 @@
+"""Can this yarn do the job at all? Pass, fail or unknown, each with value, limit and source.
+
+Feasible first, price second; unknown is never pass. A limit is data with a source and an owner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from server.core.construction import Basis, Construction, Slot
+from server.core.offer import TEST_PROPERTIES, Offer
+from server.core.rates import Lane
+
+PASS, FAIL, UNKNOWN = "pass", "fail", "unknown"
+POSSIBLE, IMPOSSIBLE, UNPROVEN = "possible", "impossible", "unproven"
+ROLES = ("warp, rope-dyed", "warp, slasher-dyed", "warp, undyed", "filling")
+LIMITED = {
+    "tenacity": "least",
+    "evenness": "most",
+    "hairiness": "most",
+    "elongation": "least",
+    "count_deviation": "most",
+}
+_ORIGIN_OUTCOME = {"complete": PASS, "partly documented": UNKNOWN, "invoice chain only": UNKNOWN}
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A limit for one role. `least` or `most`, by the property, as LIMITED says."""
+
+    id: int
+    role: str
+    property: str
+    value: float
+    unit: str
+    source: str
+    owner: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing looked at: outcome with the value met and the limit it was held to."""
+
+    about: str
+    outcome: str
+    sentence: str
+    value: str = ""
+    limit: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Whether an offer may be used in a role, with everything that was looked at."""
+
+    findings: tuple[Finding, ...]
+
+    @property
+    def state(self) -> str:
+        """Possible, impossible or unproven."""
+        outcomes = {finding.outcome for finding in self.findings}
+        if FAIL in outcomes:
+            return IMPOSSIBLE
+        return UNPROVEN if UNKNOWN in outcomes else POSSIBLE
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why it is not possible, failures first."""
+        return tuple(
+            finding.sentence
+            for outcome in (FAIL, UNKNOWN)
+            for finding in self.findings
+            if finding.outcome == outcome
+        )
+
+
+def examine(
+    offer: Offer,
+    slot: Slot,
+    construction: Construction,
+    basis: Basis,
+    lane: Lane | None,
+    limits: Iterable[Limit],
+) -> Standing:
+    """Hold one offer to everything its place in the cloth asks for."""
+    role = construction.role_of_warp if slot.direction == "warp" else "filling"
+    of_role = {limit.property: limit for limit in limits if limit.role == role}
+    return Standing(
+        (
+            *_dates(offer, basis, lane),
+            _origin(offer),
+            *_count(offer, slot, of_role),
+            *_wanted(offer, slot),
+            *_tests(offer, of_role),
+        )
+    )
+
+
+def _dates(offer: Offer, basis: Basis, lane: Lane | None) -> list[Finding]:
+    valid = offer.valid_until >= basis.meeting
+    findings = [
+        Finding(
+            "validity",
+            PASS if valid else FAIL,
+            f"valid until {offer.valid_until}"
+            if valid
+            else f"expired on {offer.valid_until}, before the meeting on {basis.meeting}",
+            str(offer.valid_until),
+            f"meeting {basis.meeting}",
+            "the offer",
+        )
+    ]
+    if lane is None:
+        return [
+            *findings,
+            Finding("arrival", UNKNOWN, f"no freight lane from {offer.country}: arrival unknown"),
+        ]
+    days, allowed = offer.lead_days + lane.transit_days, basis.days_to_need
+    late = days > allowed
+    findings.append(
+        Finding(
+            "arrival",
+            FAIL if late else PASS,
+            f"late: {days} days from order to mill, {allowed} are left"
+            if late
+            else f"{days} of {allowed} days from order to mill",
+            f"{days} d",
+            f"at most {allowed} d",
+            f"lead {offer.lead_days} d, transit {lane.transit_days} d ({lane.source})",
+        )
+    )
+    return findings
+
+
+def _origin(offer: Offer) -> Finding:
+    state = offer.supplier.origin_state
+    outcome = _ORIGIN_OUTCOME.get(state, FAIL)
+    return Finding(
+        "origin file", outcome, f"cotton-origin file {state}", state, "complete", "supplier record"
+    )
+
+
+def _count(offer: Offer, slot: Slot, limits: Mapping[str, Limit]) -> list[Finding]:
+    average = offer.yarn.average_ne
+    if average is None:
+        return [
+            Finding(
+                "average count",
+                UNKNOWN,
+                f"count {offer.yarn.count_text}: ask whether it is average, base, total or sheath",
+            )
+        ]
+    limit = limits.get("count_deviation")
+    if limit is None:
+        return []
+    deviation = abs(average / slot.ne - 1)
+    outside = deviation > limit.value + 1e-12
+    return [
+        Finding(
+            "average count",
+            FAIL if outside else PASS,
+            f"average count Ne {average:.2f} is {deviation * 100:.1f} % from the wanted "
+            f"Ne {slot.ne:g} (at most {limit.value * 100:g} %)"
+            if outside
+            else f"average count Ne {average:.2f}",
+            f"Ne {average:.2f}",
+            f"Ne {slot.ne:g} ± {limit.value * 100:g} %",
+            limit.source,
+        )
+    ]
+
+
+def _wanted(offer: Offer, slot: Slot) -> list[Finding]:
+    met = offer.yarn
+    return [
+        Finding(
+            about,
+            UNKNOWN if found == "unknown" else PASS if found in accepted else FAIL,
+            f"{about} {found}" if found in accepted else f"{about} {found}, wanted {wanted}",
+            found,
+            wanted,
+            "the construction",
+        )
+        for about, wanted, found, accepted in (
+            ("twist", slot.twist, met.twist, {slot.twist}),
+            ("spinning", slot.spinning, met.spinning, {slot.spinning}),
+            (
+                "effect",
+                slot.effect,
+                met.effect,
+                {"slub", "multi-count", "multi-count slub"}
+                if slot.effect == "slub"
+                else {slot.effect},
+            ),
+        )
+        if wanted != "any"
+    ]
+
+
+def _tests(offer: Offer, limits: Mapping[str, Limit]) -> list[Finding]:
+    fancy = offer.yarn.effect != "plain"
+    findings = []
+    for key, sense in LIMITED.items():
+        limit = limits.get(key)
+        if limit is None or key == "count_deviation" or (fancy and key == "evenness"):
+            continue
+        label, unit = TEST_PROPERTIES[key]
+        value = offer.tests.get(key)
+        bound = f"at {sense} {limit.value:g} {unit}".strip()
+        if value is None:
+            findings.append(
+                Finding(key, UNKNOWN, f"{label}: no test value ({bound})", "", bound, limit.source)
+            )
+            continue
+        failed = value < limit.value if sense == "least" else value > limit.value
+        verdict = f"{label} {value:g} {unit}".strip()
+        findings.append(
+            Finding(
+                key,
+                FAIL if failed else PASS,
+                f"{verdict}, {bound} for {limit.role}" if failed else verdict,
+                f"{value:g} {unit}".strip(),
+                bound,
+                limit.source,
+            )
+        )
+    return findings

@@ -1,0 +1,273 @@
+"""Binding one offer to the rates of a day: its landed sheet with every input named and sourced."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from server.core.construction import Basis
+from server.core.errors import Missing
+from server.core.landed import IN_THE_PRICE, LEGS, landed_sheet
+from server.core.offer import HUNDREDTHS, KG_PER_PRICE_UNIT, Offer, payment_day, read_payment
+from server.core.rates import RateBook, exchange_rate_used, hundredth_of, inverse_exchange_rate
+from server.core.sheet import Input, Line, Sheet
+
+# Inputs that several offers share keep one name, so that a change of the dollar moves them all.
+_SHARED = ("insurance_rate", "insured_share", "clearance_rate", "cost_of_money", "year_days")
+
+
+@dataclass(frozen=True)
+class Landing:
+    """An offer's landed sheet with its inputs; every key starts with `prefix.` unless shared."""
+
+    prefix: str
+    sheet: Sheet
+    inputs: Mapping[str, Input]
+
+    def key(self, line: str) -> str:
+        """The key of a line of the landed sheet in this landing."""
+        return f"{self.prefix}.{line}"
+
+    @property
+    def legs(self) -> tuple[str, ...]:
+        """Keys of the legs that sum to the landed price."""
+        return tuple(self.key(leg) for leg in LEGS if self.key(leg) in self.sheet.by_key)
+
+
+def land(
+    offer: Offer, basis: Basis, rates: RateBook, *, prefix: str, tonnes: float | None = None
+) -> Landing:
+    """Bind an offer to the basis and the rates of its day.
+
+    prefix: name of the place the offer takes, such as `warp`
+    tonnes: yarn needed, for price breaks [t]; None takes the first price
+    Raises Missing when a rate or an answer of the seller is not there.
+    """
+    on = basis.rates_on
+    whole = HUNDREDTHS.get(offer.currency, offer.currency)
+    rate, inverse = rates.exchange(whole, basis.currency, on)
+    lane = rates.lane(offer.country, on)
+    payment = read_payment(offer.payment)
+    inputs: dict[str, Input] = {
+        f"{prefix}.{name}": entry for name, entry in _quoted(offer, basis, tonnes).items()
+    }
+    lane_inputs, lane_names = _lane_inputs(offer, basis, rates)
+    inputs |= lane_inputs
+    rate_name = f"exchange_rate.{whole}"
+    inputs[rate_name] = rate
+    names = {name: name for name in _SHARED} | {IN_THE_PRICE: IN_THE_PRICE} | lane_names
+    inputs |= {name: rates.charge(name, on) for name in _SHARED}
+    inputs[IN_THE_PRICE] = Input(0.0, "Inside the seller's price", "¤/kg", "delivery term")
+    after = (
+        rates.charge(payment.waits_for, on)
+        if payment.waits_for
+        else Input(
+            payment.days_after_shipment,
+            "Days from shipment to payment",
+            "d",
+            f"payment {offer.payment}",
+            offer.quoted_on,
+        )
+    )
+    inputs[f"{prefix}.days_after_shipment"] = after
+    inputs[f"{prefix}.advance_share"] = Input(
+        payment.advance_share,
+        "Share paid with the order",
+        "share",
+        f"payment {offer.payment}",
+        offer.quoted_on,
+    )
+    lines = _rate_lines(prefix, rate_name, inverse=inverse, in_hundredths=whole != offer.currency)
+    lines.append(
+        Line(
+            f"{prefix}.payment_day",
+            payment_day,
+            {
+                name: f"{prefix}.{name}"
+                for name in ("advance_share", "lead_days", "days_after_shipment")
+            },
+        )
+    )
+    duty_on_fob = not lane.domestic and rates.duty(offer.country, on).base == "FOB"
+    return Landing(
+        prefix,
+        Sheet((*lines, *_bound(landed_sheet(offer.term, duty_on_fob=duty_on_fob), prefix, names))),
+        inputs,
+    )
+
+
+def _rate_lines(prefix: str, rate_name: str, *, inverse: bool, in_hundredths: bool) -> list[Line]:
+    lines, feeding = [], rate_name
+    if inverse:
+        lines.append(
+            Line(f"{prefix}.rate_of_whole", inverse_exchange_rate, {"units_per_reporting": feeding})
+        )
+        feeding = f"{prefix}.rate_of_whole"
+    if in_hundredths:
+        lines.append(
+            Line(f"{prefix}.rate_of_hundredth", hundredth_of, {"exchange_rate_of_whole": feeding})
+        )
+        feeding = f"{prefix}.rate_of_hundredth"
+    lines.append(Line(f"{prefix}.exchange_rate", exchange_rate_used, {"exchange_rate": feeding}))
+    return lines
+
+
+def _bound(sheet: Sheet, prefix: str, names: Mapping[str, str]) -> list[Line]:
+    """The same lines with this landing's keys and this landing's names for their inputs."""
+    return [
+        Line(
+            f"{prefix}.{line.key}",
+            line.formula,
+            {
+                argument: f"{prefix}.{source}"
+                if source in sheet.by_key
+                else names.get(source, f"{prefix}.{source}")
+                for argument, source in line.sources.items()
+            },
+            line.label,
+        )
+        for line in sheet.lines
+    ]
+
+
+def _quoted(offer: Offer, basis: Basis, tonnes: float | None) -> dict[str, Input]:
+    where, source = f"/offers/{offer.code}", f"offer {offer.code}, {offer.supplier.name}"
+    price = offer.price_for(tonnes)
+    if offer.quoted_regain is None:
+        raise Missing(
+            f"Offer {offer.code} does not state its weight basis.",
+            field="quoted_regain",
+            unit="%",
+            remedy="Ask the seller for the regain the price is based on.",
+        )
+    house = basis.house_regain.get(offer.yarn.fibre_mix)
+    if house is None:
+        raise Missing(
+            f"The basis has no house regain for {offer.yarn.fibre_mix}.",
+            field="house_regain",
+            unit="%",
+            remedy="Add it to the basis.",
+        )
+    said = offer.quoted_on
+    return {
+        "quoted_price": Input(
+            float(price),
+            "Price as quoted",
+            f"{offer.currency}/{offer.price_unit}",
+            source,
+            said,
+            f"{price} {offer.currency}/{offer.price_unit}",
+            where,
+        ),
+        "tax_inside": Input(
+            offer.tax_inside, "Tax inside the price", "share", source, said, "", where
+        ),
+        "unit_mass_kg": Input(
+            KG_PER_PRICE_UNIT[offer.price_unit],
+            f"Mass of one {offer.price_unit}",
+            "kg",
+            "definition (1 lb = 0.45359237 kg)",
+        ),
+        "lead_days": Input(float(offer.lead_days), "Lead time", "d", source, said, "", where),
+        "quoted_regain": Input(
+            offer.quoted_regain,
+            "Regain of the seller's weight basis",
+            "share",
+            source,
+            said,
+            "",
+            where,
+        ),
+        "house_regain": Input(
+            house,
+            f"House regain, {offer.yarn.fibre_mix}",
+            "share",
+            f"basis “{basis.name}”",
+            basis.as_of,
+            "",
+            "/basis",
+        ),
+    }
+
+
+def _lane_inputs(
+    offer: Offer, basis: Basis, rates: RateBook
+) -> tuple[dict[str, Input], dict[str, str]]:
+    """Inputs of the way from the seller's country, and the sheet's names for them."""
+    on = basis.rates_on
+    lane = rates.lane(offer.country, on)
+    to_reporting, inverse = rates.exchange(lane.currency, basis.currency, on)
+    factor = 1 / to_reporting.value if inverse else to_reporting.value
+    where, at = f"/rates/lanes/{lane.id}", f"lane.{lane.country}"
+    entered = "" if factor == 1 else f"in {lane.currency}, moved at the rate of {on}"
+    inputs = {
+        f"{at}.freight": Input(
+            lane.freight * factor,
+            f"Freight for a load, {lane.route}",
+            "¤",
+            lane.source,
+            lane.valid_from,
+            entered,
+            where,
+        ),
+        f"{at}.load_mass_kg": Input(
+            lane.load_mass_kg,
+            f"Yarn in a load, {lane.route}",
+            "kg",
+            lane.source,
+            lane.valid_from,
+            "",
+            where,
+        ),
+        f"{at}.inland": Input(
+            lane.inland * factor,
+            f"Inland to the mill, {lane.route}",
+            "¤/kg",
+            lane.source,
+            lane.valid_from,
+            entered,
+            where,
+        ),
+        f"{at}.transit_days": Input(
+            float(lane.transit_days),
+            f"Transit, {lane.route}",
+            "d",
+            lane.source,
+            lane.valid_from,
+            "",
+            where,
+        ),
+        f"duty_rate.{lane.country}": _duty_input(offer, lane.domestic, basis, rates),
+    }
+    names = {
+        "load_freight": f"{at}.freight",
+        "load_mass_kg": f"{at}.load_mass_kg",
+        "inland_charge": f"{at}.inland",
+        "transit_days": f"{at}.transit_days",
+        "duty_rate": f"duty_rate.{lane.country}",
+    }
+    if offer.term in ("EXW", "FCA", "FAS"):
+        charge = "exw_origin_charge" if offer.term == "EXW" else "fca_origin_charge"
+        inputs[charge] = rates.charge(charge, on)
+        names["origin_charge"] = charge
+    if lane.domestic:
+        names["clearance_rate"] = "clearance_rate.domestic"
+        inputs["clearance_rate.domestic"] = Input(
+            0.0, "Clearance on domestic goods", "share", "no customs border", lane.valid_from
+        )
+    return inputs, names
+
+
+def _duty_input(offer: Offer, domestic: bool, basis: Basis, rates: RateBook) -> Input:
+    if domestic:
+        return Input(0.0, "Duty on domestic goods", "share", "no customs border")
+    found = rates.duty(offer.country, basis.rates_on)
+    return Input(
+        found.rate,
+        f"Duty, {found.country}",
+        "share",
+        found.source,
+        found.valid_from,
+        "",
+        f"/rates/duties/{found.id}",
+    )
