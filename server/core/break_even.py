@@ -4,44 +4,58 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
 
 from server.core.compare import Comparison, Pair
+from server.core.quantities import Number
 from server.core.sheet import Input, Sheet
 
-SCAN_STEPS = 96
+SCAN_POINTS = 33
 NEAR = 0.5  # break-evens further than this from today's value are not shown [share]
 
 
-def solve(difference: Callable[[float], float], low: float, high: float) -> float | None:
+def solve(difference: Callable[[Number], Number], low: float, high: float) -> float | None:
     """A root of `difference` between low and high, or None when there is no change of sign.
 
-    The interval is scanned for the sign change nearest its middle, which is then halved until the
-    two ends are neighbouring floats.
+    difference: works on floats and on arrays; the array scan finds the sign change nearest the
+        middle of the interval, which is then closed in on by false position with halved ends
+        (the Illinois rule), or by halving where that is slow
     """
-    points = [low + (high - low) * step / SCAN_STEPS for step in range(SCAN_STEPS + 1)]
-    values = [difference(point) for point in points]
-    spans = [
-        place
-        for place in range(SCAN_STEPS)
-        if values[place] == 0 or (values[place] < 0) != (values[place + 1] < 0)
-    ]
-    if not spans:
+    points = np.linspace(low, high, SCAN_POINTS)
+    values = np.broadcast_to(difference(points), points.shape)
+    spans = np.flatnonzero((values[:-1] < 0) != (values[1:] < 0))
+    exact = np.flatnonzero(values == 0)
+    if len(exact):
+        return None if len(exact) == SCAN_POINTS else float(points[exact[0]])
+    if not len(spans):
         return None
-    place = min(spans, key=lambda each: abs(each + 0.5 - SCAN_STEPS / 2))
-    left, right, at_left = points[place], points[place + 1], values[place]
-    if at_left == 0:
-        return left
-    while True:
-        middle = (left + right) / 2
-        if middle in (left, right):
-            return min((left, right), key=lambda each: abs(difference(each)))
-        at_middle = difference(middle)
-        if at_middle == 0:
-            return middle
-        if (at_middle < 0) == (at_left < 0):
-            left = middle
+    place = int(min(spans, key=lambda span: abs(span + 0.5 - (SCAN_POINTS - 1) / 2)))
+    return _close_in(difference, float(points[place]), float(points[place + 1]))
+
+
+def _close_in(difference: Callable[[Number], Number], left: float, right: float) -> float:
+    at_left, at_right = float(difference(left)), float(difference(right))
+    kept = ""
+    for step in range(200):
+        guess = right - at_right * (right - left) / (at_right - at_left)
+        if step % 4 == 3 or not left < guess < right:
+            guess = (left + right) / 2
+        if guess in (left, right):
+            break
+        at_guess = float(difference(guess))
+        if at_guess == 0:
+            return guess
+        if (at_guess < 0) == (at_left < 0):
+            left, at_left = guess, at_guess
+            at_right = at_right / 2 if kept == "right" else at_right
+            kept = "right"
         else:
-            right = middle
+            right, at_right = guess, at_guess
+            at_left = at_left / 2 if kept == "left" else at_left
+            kept = "left"
+    return min((left, right), key=lambda end: abs(float(difference(end))))
 
 
 @dataclass(frozen=True)
@@ -52,11 +66,14 @@ class Option:
     inputs: Mapping[str, Input]
     figure: str
 
-    def cost(self, changed: Mapping[str, float]) -> float:
-        """The figure with some inputs changed."""
-        values = {name: float(entry.value) for name, entry in self.inputs.items()}
-        values.update({name: value for name, value in changed.items() if name in values})
-        return float(self.sheet.evaluate(values, (self.figure,))[self.figure])
+    @cached_property
+    def _values(self) -> dict[str, Number]:
+        return {name: float(entry.value) for name, entry in self.inputs.items()}
+
+    def cost(self, changed: Mapping[str, Number]) -> Number:
+        """The figure with some inputs changed, to a number or to an array of numbers."""
+        known = {name: value for name, value in changed.items() if name in self._values}
+        return self.sheet.evaluate({**self._values, **known}, (self.figure,))[self.figure]
 
 
 @dataclass(frozen=True)
@@ -99,7 +116,7 @@ def break_even(
     today = float(entry.value)
     fixed = first.cost({})
 
-    def difference(value: float) -> float:
+    def difference(value: Number) -> Number:
         ours = fixed if in_second_only else first.cost({name: value})
         return second.cost({name: value}) - ours
 
@@ -126,10 +143,15 @@ def break_evens_of(comparison: Comparison, rivals: Iterable[Pair]) -> tuple[Brea
     return tuple(sorted(found, key=lambda each: abs(each.distance)))
 
 
+_MOVING = ("exchange_rate.", "lane.", "duty_rate.")
+_NOT_MOVING = (".load_mass_kg", ".transit_days")
+
+
 def _against(comparison: Comparison, leader: Pair, rival: Pair) -> Iterable[BreakEven]:
     first, second = (Option(*comparison.sheet_of(pair), "fabric_cost") for pair in (leader, rival))
+    own_currency = f"exchange_rate.{comparison.basis.currency}"
     for name in {**first.inputs, **second.inputs}:
-        if name.startswith(("exchange_rate.", "lane.")) and not name.endswith("load_mass_kg"):
+        if name != own_currency and name.startswith(_MOVING) and not name.endswith(_NOT_MOVING):
             value = break_even(first, second, name)
             if value is not None:
                 entry = second.inputs.get(name) or first.inputs[name]

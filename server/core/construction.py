@@ -28,7 +28,7 @@ class Slot:
     crimp: yarn length beyond cloth length, on cloth length, loom state [share]; warp only, the
         filling takes its length from the reed width
     waste: share of the yarn put in that is lost [share]
-    effect, core, twist, spinning: what is wanted; "any" accepts all
+    effect, core, twist, spinning, fibre_mix: what is wanted; "any" accepts all
     pinned_offer: code of the offer this yarn must be, or ""
     """
 
@@ -42,6 +42,7 @@ class Slot:
     core: str = "none"
     twist: str = "any"
     spinning: str = "any"
+    fibre_mix: str = "any"
     pinned_offer: str = ""
 
     @property

@@ -185,6 +185,7 @@ def _wanted(offer: Offer, slot: Slot) -> list[Finding]:
         for about, wanted, found, accepted in (
             ("twist", slot.twist, met.twist, {slot.twist}),
             ("spinning", slot.spinning, met.spinning, {slot.spinning}),
+            ("fibre mix", slot.fibre_mix, met.fibre_mix, {slot.fibre_mix}),
             (
                 "effect",
                 slot.effect,

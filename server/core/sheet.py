@@ -17,6 +17,8 @@ from server.core.formula import described
 from server.core.quantities import Number
 from server.core.tracing import PAGE, Style, name, write
 
+Step = tuple[str, Callable[..., Any], tuple[tuple[str, str], ...]]
+
 
 @dataclass(frozen=True, slots=True)
 class Input:
@@ -126,24 +128,39 @@ class Sheet:
                 needed.update(line.sources.values())
         return tuple(line for line in self.lines if line.key in needed)
 
+    def plan(self, wanted: Collection[str] = ()) -> tuple[Step, ...]:
+        """The steps to the wanted figures (all when none are named), worked out once."""
+        asked = frozenset(wanted)
+        if asked not in self._plans:
+            lines = self.needed_for(asked) if asked else self.lines
+            self._plans[asked] = tuple(
+                (line.key, line.formula, tuple(line.sources.items())) for line in lines
+            )
+        return self._plans[asked]
+
+    @cached_property
+    def _plans(self) -> dict[frozenset[str], tuple[Step, ...]]:
+        return {}
+
     def evaluate(
         self, inputs: Mapping[str, Number], wanted: Collection[str] = ()
     ) -> dict[str, Number]:
         """All figures of the sheet (or only those wanted and what they rest on).
 
         inputs: a number or an array for every input name
+        Raises Missing when an input is not there.
         """
         figures: dict[str, Number] = dict(inputs)
-        for line in self.needed_for(wanted) if wanted else self.lines:
+        for key, formula, sources in self.plan(wanted):
             try:
-                arguments = {argument: figures[source] for argument, source in line.sources.items()}
+                arguments = {argument: figures[source] for argument, source in sources}
             except KeyError as absent:
                 raise Missing(
-                    f"{line.title} needs {absent.args[0]}.",
+                    f"{self.by_key[key].title} needs {absent.args[0]}.",
                     field=str(absent.args[0]),
                     remedy="Enter the missing figure.",
                 ) from absent
-            figures[line.key] = line.formula(**arguments)
+            figures[key] = formula(**arguments)
         return figures
 
     def explain(self, key: str, inputs: Mapping[str, Input]) -> Explanation:

@@ -1,0 +1,42 @@
+"""Load the demonstration into an empty, migrated database, through the same doors as a person."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+from sqlalchemy import Engine
+
+from server.actions.nouns import NOUNS, read_entry
+from server.store.people import add_person
+from server.store.session import writing
+
+FOLDER = Path(__file__).resolve().parent
+ORDER = {
+    "suppliers": "suppliers",
+    "rates/exchange": "exchange",
+    "rates/lanes": "lanes",
+    "rates/duties": "duties",
+    "rates/charges": "charges",
+    "gate": "gate",
+    "assumptions": "assumptions",
+    "bases": "bases",
+    "constructions": "constructions",
+    "offers": "offers",
+}
+
+
+def rows_of(name: str) -> list[dict[str, str]]:
+    """The rows of one demo file."""
+    with (FOLDER / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def load_demo(engine: Engine) -> None:
+    """Store the whole scenario; the first person owns every record."""
+    person_ids = [add_person(engine, **row) for row in rows_of("people")]
+    with writing(engine, person_ids[0]) as session:
+        for path, file in ORDER.items():
+            noun = NOUNS[path]
+            for row in rows_of(file):
+                noun.keeper.add(session, read_entry(noun, row))

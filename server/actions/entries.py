@@ -1,0 +1,667 @@
+"""What a person may enter for each noun: the columns of its form, its CSV and its API.
+
+Every field has a label, a unit, hard limits (outside: refused) and, where the trade knows one, a
+usual range (outside: accepted with a visible doubt). Numbers are decimals, kept to the digit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Annotated, Any, Self
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic_core import CoreSchema, core_schema
+
+from server.core.assumptions import KINDS
+from server.core.construction import DYEING_ROUTES, TWILL_HANDS, WEAVES
+from server.core.currencies import CURRENCIES
+from server.core.errors import BadValue
+from server.core.gate import LIMITED, ROLES
+from server.core.landed import TERMS
+from server.core.offer import (
+    BREAK_KINDS,
+    CORES,
+    COUNT_BASES,
+    COUNT_SYSTEMS,
+    EFFECTS,
+    HUNDREDTHS,
+    KG_PER_PRICE_UNIT,
+    ORIGIN_STATES,
+    SPINNING_SYSTEMS,
+    TWIST_DIRECTIONS,
+    read_payment,
+)
+from server.core.rates import CHARGES
+
+
+def _plain_words(text: str) -> str:
+    wrong = [sign for sign in text if sign in "<>" or (ord(sign) < 32)]
+    if wrong:
+        raise ValueError("must not contain < or > or control characters; write plain words")
+    return text
+
+
+def _free_text(text: str) -> str:
+    if any(ord(sign) < 32 and sign not in "\n\r\t" for sign in text):
+        raise ValueError("must not contain control characters; paste it as plain text")
+    return text
+
+
+def _no_blank(value: Any) -> Any:
+    return None if isinstance(value, str) and not value.strip() else value
+
+
+def _plain_number(value: Any) -> Any:
+    if isinstance(value, str) and len(value) > 40:
+        raise ValueError("has too many characters for a number; write digits with a decimal point")
+    if isinstance(value, str) and "," in value:
+        raise ValueError("must be written with a decimal point and without thousands commas")
+    if isinstance(value, str) and "_" in value:
+        raise ValueError("must be a number; write digits with a decimal point")
+    return value
+
+
+def _known_currency(code: str) -> str:
+    if code not in CURRENCIES and code not in HUNDREDTHS:
+        raise ValueError("is not a currency code of ISO 4217 (or USc); write for example USD")
+    return code
+
+
+def _known_payment(text: str) -> str:
+    try:
+        read_payment(text)
+    except BadValue as wrong:
+        raise ValueError(f"is not understood. {wrong.remedy}") from wrong
+    return text
+
+
+Name = Annotated[str, AfterValidator(_plain_words)]
+Text = Annotated[str, AfterValidator(_free_text)]
+Number = Annotated[Decimal, BeforeValidator(_plain_number)]
+MaybeNumber = Annotated[Decimal | None, BeforeValidator(_plain_number), BeforeValidator(_no_blank)]
+MaybeDate = Annotated[date | None, BeforeValidator(_no_blank)]
+Currency = Annotated[str, AfterValidator(_known_currency)]
+
+
+def number(
+    label: str,
+    unit: str = "",
+    *,
+    above: float | None = None,
+    least: float | None = None,
+    most: float | None = None,
+    usual: tuple[float, float] | None = None,
+    help: str = "",
+    optional: bool = False,
+    default: str = "",
+) -> Any:
+    """A decimal field. usual: range the trade knows; outside it the value gets a doubt."""
+    given: dict[str, Any] = {"default": None} if optional else {}
+    if default:
+        given = {"default": Decimal(default)}
+    return Field(
+        title=label,
+        description=f"{help or label}{f' [{unit}]' if unit else ''}",
+        gt=above,
+        ge=least,
+        le=most,
+        max_digits=18,
+        allow_inf_nan=False,
+        json_schema_extra={"unit": unit, "usual": list(usual) if usual else None},
+        **given,
+    )
+
+
+def whole(label: str, unit: str, *, least: int, most: int, **given: Any) -> Any:
+    """A whole number."""
+    return Field(
+        title=label,
+        description=f"{label} [{unit}]",
+        ge=least,
+        le=most,
+        json_schema_extra={"unit": unit},
+        **given,
+    )
+
+
+def words(label: str, *, longest: int = 200, help: str = "", least: int = 1, **given: Any) -> Any:
+    """A text field; required unless a default is given."""
+    shortest = 0 if "default" in given else least
+    return Field(
+        title=label,
+        description=help or label,
+        min_length=shortest,
+        max_length=longest,
+        json_schema_extra={"unit": ""},
+        **given,
+    )
+
+
+def choice(label: str, help: str = "", **given: Any) -> Any:
+    """A choice among the values of its type."""
+    return Field(title=label, description=help or label, json_schema_extra={"unit": ""}, **given)
+
+
+def day(label: str, help: str = "", **given: Any) -> Any:
+    """A calendar day, written 2026-03-12."""
+    return Field(
+        title=label,
+        description=f"{help or label}, written as 2026-03-12",
+        json_schema_extra={"unit": "date"},
+        **given,
+    )
+
+
+class Entry(BaseModel):
+    """Base of all entries: unknown fields are refused, text is stripped."""
+
+    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
+
+
+@dataclass(frozen=True)
+class OneOf:
+    """A text that must be one of these values."""
+
+    values: tuple[str, ...]
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
+        """Validate as a literal, so that messages and OpenAPI list the values."""
+        return core_schema.literal_schema(list(self.values))
+
+
+OriginState = Annotated[str, OneOf(tuple(ORIGIN_STATES))]
+CountSystem = Annotated[str, OneOf(tuple(COUNT_SYSTEMS))]
+CountBasis = Annotated[str, OneOf(tuple(COUNT_BASES))]
+Spinning = Annotated[str, OneOf(tuple(SPINNING_SYSTEMS))]
+Twist = Annotated[str, OneOf(tuple(TWIST_DIRECTIONS))]
+Effect = Annotated[str, OneOf(tuple(EFFECTS))]
+CoreKind = Annotated[str, OneOf(tuple(CORES))]
+PriceUnit = Annotated[str, OneOf(tuple(KG_PER_PRICE_UNIT))]
+Term = Annotated[str, OneOf(tuple(TERMS))]
+BreakKind = Annotated[str, OneOf(tuple(BREAK_KINDS))]
+Weave = Annotated[str, OneOf(tuple(WEAVES))]
+TwillHand = Annotated[str, OneOf(tuple(TWILL_HANDS))]
+DyeingRoute = Annotated[str, OneOf(tuple(DYEING_ROUTES))]
+State = Annotated[str, OneOf(("loom", "finished"))]
+ChargeKey = Annotated[str, OneOf(tuple(CHARGES))]
+AssumptionKey = Annotated[str, OneOf(tuple(KINDS))]
+Role = Annotated[str, OneOf(tuple(ROLES))]
+LimitedProperty = Annotated[str, OneOf(tuple(LIMITED))]
+WantedEffect = Annotated[str, OneOf(("any", "plain", "slub", "multi-count"))]
+WantedTwist = Annotated[str, OneOf(("any", "Z", "S"))]
+WantedSpinning = Annotated[str, OneOf(("any", *SPINNING_SYSTEMS))]
+CustomsBase = Annotated[str, OneOf(("CIF", "FOB"))]
+QuantityRule = Annotated[str, OneOf(("first price", "season", "metres"))]
+
+
+class SupplierEntry(Entry):
+    """A supplier."""
+
+    name: Name = words("Name")
+    country: Name = words("Country", longest=80)
+    makes: Name = words("Makes", longest=300, default="", help="What it spins")
+    origin_state: OriginState = choice(
+        "Cotton-origin file",
+        "How complete the records through the whole chain are",
+        default="missing",
+    )
+    origin_on: MaybeDate = day("File looked at on", default=None)
+    origin_owner: Name = words("File looked at by", default="")
+    contacts: Text = words("Contacts", longest=2000, default="")
+    notes: Text = words("Notes", longest=4000, default="")
+
+
+class OfferEntry(Entry):
+    """An offer with its yarn, price breaks and test values."""
+
+    code: Name = words("Offer code", longest=40, help="Your own short name for the offer")
+    supplier: Name = words("Supplier", help="Name of a supplier already entered")
+    replaces: Name = words(
+        "Replaces offer",
+        longest=40,
+        default="",
+        help="Code of the earlier offer this one takes the place of",
+    )
+    as_quoted: Text = words("As quoted", longest=2000, help="The seller's own words, kept for ever")
+    price: Number = number("Price", "quoted currency and unit", above=0)
+    currency: Currency = words("Currency", longest=3, help="ISO 4217 code as quoted; USc for cents")
+    price_unit: PriceUnit = choice("Price for one")
+    tax_inside_percent: Number = number("Tax inside the price", "%", least=0, most=60, default="0")
+    break_kind: BreakKind = choice(
+        "Price breaks",
+        "Whether a break prices the whole quantity or only the excess",
+        default="all units",
+    )
+    break1_from_tonnes: MaybeNumber = number("Break 1 from", "t", above=0, optional=True)
+    break1_price: MaybeNumber = number("Break 1 price", "as the price", above=0, optional=True)
+    break2_from_tonnes: MaybeNumber = number("Break 2 from", "t", above=0, optional=True)
+    break2_price: MaybeNumber = number("Break 2 price", "as the price", above=0, optional=True)
+    break3_from_tonnes: MaybeNumber = number("Break 3 from", "t", above=0, optional=True)
+    break3_price: MaybeNumber = number("Break 3 price", "as the price", above=0, optional=True)
+    term: Term = choice("Delivery term", "As the contract names it; “FOB mill” is FCA")
+    place: Name = words("Named place", longest=120, default="")
+    ships_from: Name = words(
+        "Ships from", longest=80, default="", help="Country, when it is not the supplier's own"
+    )
+    payment: Annotated[str, AfterValidator(_known_payment)] = words(
+        "Payment", longest=40, help="LC sight, LC 60, CAD, OA 30, TT advance or TT 30/70"
+    )
+    quoted_regain_percent: MaybeNumber = number(
+        "Weight basis (regain)",
+        "%",
+        least=0,
+        most=30,
+        usual=(0.3, 13),
+        optional=True,
+        help="Regain the price is based on; leave empty if not said",
+    )
+    lead_days: int = whole("Lead time", "d", least=0, most=720)
+    quoted_on: date = day("Quoted on")
+    valid_until: date = day("Valid until")
+    moq_tonnes: MaybeNumber = number("Minimum order", "t", least=0, usual=(1, 25), optional=True)
+    capacity_tonnes: MaybeNumber = number("Capacity this season", "t", least=0, optional=True)
+    count_tolerance_percent: MaybeNumber = number(
+        "Count tolerance ±", "%", least=0, most=20, usual=(0.5, 3), optional=True
+    )
+    count: Number = number("Count as quoted", "count system", above=0, most=100000)
+    count_system: CountSystem = choice("Count system")
+    count_basis: CountBasis = choice(
+        "Count basis",
+        "Average or base of a slub yarn, total or sheath of a core yarn",
+        default="average",
+    )
+    ply: int = whole("Ply", "singles", least=1, most=12, default=1)
+    spinning: Spinning = choice("Spinning system", "The process, whatever the look is called")
+    preparation: Name = words("Preparation", longest=80, default="", help="Carded, combed …")
+    twist: Twist = choice("Twist direction", default="unknown")
+    twist_multiplier: MaybeNumber = number(
+        "Twist multiplier αe", "", above=0, most=12, usual=(3, 5.5), optional=True
+    )
+    effect: Effect = choice("Effect", default="plain")
+    slub_added_mass_percent: MaybeNumber = number(
+        "Mass the slubs add", "% of base", least=0, most=200, usual=(2, 40), optional=True
+    )
+    core: CoreKind = choice("Core", default="none")
+    core1_denier: MaybeNumber = number("Core 1", "den", above=0, most=2000, optional=True)
+    core1_draft: MaybeNumber = number("Core 1 draft", "×", least=1, most=8, optional=True)
+    core2_denier: MaybeNumber = number("Core 2", "den", above=0, most=2000, optional=True)
+    core2_draft: MaybeNumber = number("Core 2 draft", "×", least=1, most=8, optional=True)
+    fibre_mix: Name = words(
+        "Fibre mix", longest=80, default="cotton", help="Names the house regain that applies"
+    )
+    description: Name = words("Seller's description", longest=300, default="")
+    average_ne: MaybeNumber = number("Average count, measured", "Ne", above=0, optional=True)
+    tenacity: MaybeNumber = number(
+        "Tenacity", "cN/tex", above=0, most=100, usual=(8, 25), optional=True
+    )
+    evenness: MaybeNumber = number(
+        "Evenness CVm", "%", above=0, most=100, usual=(9, 25), optional=True
+    )
+    hairiness: MaybeNumber = number(
+        "Hairiness H", "", above=0, most=50, usual=(3, 12), optional=True
+    )
+    count_cv: MaybeNumber = number("Count CV", "%", least=0, most=50, usual=(0.5, 3), optional=True)
+    elongation: MaybeNumber = number("Elongation at break", "%", above=0, most=100, optional=True)
+    test_method: Name = words("Test method", longest=120, default="supplier's sheet")
+    test_lot: Name = words("Lot", longest=80, default="")
+    tested_on: MaybeDate = day("Tested on", default=None)
+    notes: Text = words("Notes", longest=4000, default="")
+
+    @model_validator(mode="after")
+    def fits_together(self) -> Self:
+        """Dates in order, breaks complete and rising, cores described when there is one."""
+        if self.valid_until < self.quoted_on:
+            raise ValueError("valid_until: is before the day of the quote; check both dates")
+        last = Decimal(0)
+        for place in (1, 2, 3):
+            start = getattr(self, f"break{place}_from_tonnes")
+            price = getattr(self, f"break{place}_price")
+            if (start is None) != (price is None):
+                raise ValueError(f"break{place}_price: enter both the tonnes and the price")
+            if start is not None:
+                if start <= last:
+                    raise ValueError(f"break{place}_from_tonnes: must be above the break before")
+                last = start
+        for place in (1, 2):
+            denier = getattr(self, f"core{place}_denier")
+            if (denier is None) != (getattr(self, f"core{place}_draft") is None):
+                raise ValueError(f"core{place}_draft: enter both denier and draft of the core")
+        return self
+
+
+class ConstructionEntry(Entry):
+    """A construction with up to two yarns in each direction."""
+
+    code: Name = words("Code", longest=40)
+    name: Name = words("Name", longest=120)
+    weight_class: Name = words("Weight class", longest=120, default="")
+    weave: Weave = choice("Weave")
+    twill_hand: TwillHand = choice("Twill hand on the face", default="none")
+    dyeing_route: DyeingRoute = choice("Dyeing of the warp", default="rope")
+    entered_state: State = choice(
+        "State entered",
+        "Loom: total ends, reed width, loom picks. Finished: EPI, PPI, crimp.",
+        default="loom",
+    )
+    total_ends: MaybeNumber = number("Total ends", "threads", above=0, most=40000, optional=True)
+    reed_width_in: MaybeNumber = number(
+        "Reed width", "in", above=0, most=250, usual=(40, 90), optional=True
+    )
+    loom_ppi: MaybeNumber = number(
+        "Loom picks", "1/in", above=0, most=400, usual=(30, 70), optional=True
+    )
+    finished_epi: MaybeNumber = number(
+        "Finished ends", "1/in", above=0, most=600, usual=(60, 90), optional=True
+    )
+    finished_ppi: MaybeNumber = number(
+        "Finished picks", "1/in", above=0, most=500, usual=(40, 60), optional=True
+    )
+    filling_crimp_percent: MaybeNumber = number(
+        "Filling crimp, finished",
+        "% on cloth width",
+        least=0,
+        most=100,
+        usual=(2, 45),
+        optional=True,
+    )
+    tail_in: Number = number(
+        "Tail of a pick",
+        "in",
+        least=0,
+        most=20,
+        default="0",
+        help="Yarn each pick uses beyond the reed width",
+    )
+    length_shrink_percent: Number = number(
+        "Length shrink, loom to finished", "%", least=0, most=60, usual=(8, 18)
+    )
+    finished_width_in: Number = number("Finished width", "in", above=0, most=250)
+    cuttable_width_in: Number = number("Cuttable width", "in", above=0, most=250)
+    net_finish_percent: Number = number(
+        "Net finish on weight",
+        "%",
+        least=-20,
+        most=100,
+        usual=(-8, 12),
+        help="Size, dye and finish kept less scouring loss, on yarn mass",
+    )
+    target_oz: MaybeNumber = number("Target weight", "oz/yd²", above=0, most=60, optional=True)
+    season_metres: MaybeNumber = number("Season metres", "m", above=0, optional=True)
+    heat_set: bool = Field(
+        default=False,
+        title="Heat set (stretch)",
+        description="Heat setting is charged on top of finishing",
+        json_schema_extra={"unit": ""},
+    )
+    garment_metres: MaybeNumber = number(
+        "Cloth for one garment", "m", above=0, most=20, optional=True
+    )
+    garment_width_in: MaybeNumber = number(
+        "…measured at cuttable width", "in", above=0, most=250, optional=True
+    )
+    warp_ne: Number = number("Warp count", "Ne", above=0, most=200, usual=(4, 30))
+    warp_crimp_percent: Number = number(
+        "Warp crimp",
+        "% on cloth length",
+        least=0,
+        most=100,
+        usual=(6, 16),
+        help="Greige, on cloth length",
+    )
+    warp_waste_percent: Number = number(
+        "Warp waste", "% of yarn put in", least=0, most=60, usual=(2, 6)
+    )
+    warp_share_of_threads_percent: Number = number(
+        "Warp share of ends", "%", above=0, most=100, default="100"
+    )
+    warp_effect: WantedEffect = choice("Warp effect wanted", default="any")
+    warp_core: CoreKind = choice("Warp core wanted", default="none")
+    warp_twist: WantedTwist = choice("Warp twist wanted", default="any")
+    warp_spinning: WantedSpinning = choice("Warp spinning wanted", default="any")
+    warp_fibre_mix: Name = words("Warp fibre wanted", longest=80, default="any")
+    warp_pinned_offer: Name = words("Warp must be offer", longest=40, default="")
+    warp2_ne: MaybeNumber = number("Second warp count", "Ne", above=0, most=200, optional=True)
+    warp2_crimp_percent: MaybeNumber = number(
+        "Second warp crimp", "% on cloth length", least=0, most=100, optional=True
+    )
+    warp2_waste_percent: MaybeNumber = number(
+        "Second warp waste", "% of yarn put in", least=0, most=60, optional=True
+    )
+    warp2_share_of_threads_percent: MaybeNumber = number(
+        "Second warp share of ends", "%", above=0, most=100, optional=True
+    )
+    warp2_effect: WantedEffect = choice("Second warp effect", default="any")
+    warp2_core: CoreKind = choice("Second warp core", default="none")
+    warp2_twist: WantedTwist = choice("Second warp twist", default="any")
+    warp2_spinning: WantedSpinning = choice("Second warp spinning", default="any")
+    warp2_fibre_mix: Name = words("Second warp fibre wanted", longest=80, default="any")
+    warp2_pinned_offer: Name = words("Second warp must be offer", longest=40, default="")
+    filling_ne: Number = number("Filling count", "Ne", above=0, most=200, usual=(5, 24))
+    filling_waste_percent: Number = number(
+        "Filling waste", "% of yarn put in", least=0, most=60, usual=(2, 6)
+    )
+    filling_share_of_threads_percent: Number = number(
+        "Filling share of picks", "%", above=0, most=100, default="100"
+    )
+    filling_effect: WantedEffect = choice("Filling effect wanted", default="any")
+    filling_core: CoreKind = choice("Filling core wanted", default="none")
+    filling_twist: WantedTwist = choice("Filling twist wanted", default="any")
+    filling_spinning: WantedSpinning = choice("Filling spinning wanted", default="any")
+    filling_fibre_mix: Name = words("Filling fibre wanted", longest=80, default="any")
+    filling_pinned_offer: Name = words("Filling must be offer", longest=40, default="")
+    filling2_ne: MaybeNumber = number(
+        "Second filling count", "Ne", above=0, most=200, optional=True
+    )
+    filling2_waste_percent: MaybeNumber = number(
+        "Second filling waste", "% of yarn put in", least=0, most=60, optional=True
+    )
+    filling2_share_of_threads_percent: MaybeNumber = number(
+        "Second filling share of picks", "%", above=0, most=100, optional=True
+    )
+    filling2_effect: WantedEffect = choice("Second filling effect", default="any")
+    filling2_core: CoreKind = choice("Second filling core", default="none")
+    filling2_twist: WantedTwist = choice("Second filling twist", default="any")
+    filling2_spinning: WantedSpinning = choice("Second filling spinning", default="any")
+    filling2_fibre_mix: Name = words("Second filling fibre wanted", longest=80, default="any")
+    filling2_pinned_offer: Name = words("Second filling must be offer", longest=40, default="")
+    notes: Text = words("Notes", longest=4000, default="")
+
+    @model_validator(mode="after")
+    def fits_together(self) -> Self:
+        """The state entered is complete, widths shrink, shares of threads sum to 100 %."""
+        needed = {
+            "loom": ("total_ends", "reed_width_in", "loom_ppi"),
+            "finished": ("finished_epi", "finished_ppi", "filling_crimp_percent"),
+        }[self.entered_state]
+        for name in needed:
+            if getattr(self, name) is None:
+                raise ValueError(f"{name}: is needed for the {self.entered_state} state")
+        if self.reed_width_in is not None and self.finished_width_in > self.reed_width_in:
+            raise ValueError("finished_width_in: is above the reed width; cloth does not widen")
+        if self.cuttable_width_in > self.finished_width_in:
+            raise ValueError("cuttable_width_in: is above the finished width")
+        for direction in ("warp", "filling"):
+            second = getattr(self, f"{direction}2_ne")
+            shares = getattr(self, f"{direction}_share_of_threads_percent")
+            if second is not None:
+                share = getattr(self, f"{direction}2_share_of_threads_percent")
+                if share is None or getattr(self, f"{direction}2_waste_percent") is None:
+                    raise ValueError(
+                        f"{direction}2_share_of_threads_percent: enter share and waste of the "
+                        "second yarn"
+                    )
+                shares += share
+            if shares != 100:
+                raise ValueError(
+                    f"{direction}_share_of_threads_percent: shares of the {direction} sum to "
+                    f"{shares} %, they must sum to 100 %"
+                )
+        if (self.garment_metres is None) != (self.garment_width_in is None):
+            raise ValueError("garment_width_in: enter both the cloth and the width it was cut from")
+        return self
+
+
+class ExchangeRateEntry(Entry):
+    """An exchange rate: 1 base = rate quote."""
+
+    base: Currency = words("One unit of", longest=3, help="ISO 4217 code")
+    quote: Currency = words("is worth, in", longest=3, help="ISO 4217 code")
+    rate: Number = number("Rate", "quote for one base", above=0)
+    valid_from: date = day("Valid from")
+    source: Name = words("Source", longest=300)
+
+    @model_validator(mode="after")
+    def two_currencies(self) -> Self:
+        """A rate ties two different whole currencies."""
+        if self.base == self.quote:
+            raise ValueError("quote: must be another currency than the base")
+        for name in ("base", "quote"):
+            if getattr(self, name) in HUNDREDTHS:
+                raise ValueError(f"{name}: enter the rate of the whole unit, not of cents")
+        return self
+
+
+class FreightLaneEntry(Entry):
+    """The way from a country to the mill."""
+
+    country: Name = words("From country", longest=80)
+    route: Name = words("Route", longest=120)
+    currency: Currency = words("Currency", longest=3)
+    freight: Number = number("Freight for a load", "currency", least=0)
+    load_mass_kg: Number = number("Yarn in a load", "kg", above=0, usual=(15000, 28000))
+    inland: Number = number("Inland, port to mill", "currency/kg", least=0, usual=(0, 0.3))
+    transit_days: int = whole("Transit", "d", least=0, most=365)
+    domestic: bool = Field(
+        default=False,
+        title="Domestic",
+        description="No customs border",
+        json_schema_extra={"unit": ""},
+    )
+    valid_from: date = day("Valid from")
+    source: Name = words("Source", longest=300)
+
+
+class DutyRateEntry(Entry):
+    """Import duty on yarn of an origin."""
+
+    country: Name = words("Origin", longest=80)
+    rate_percent: Number = number("Duty", "% of customs value", least=0, most=500, usual=(0, 30))
+    base: CustomsBase = choice("Customs value", "CIF or FOB, by the importing law", default="CIF")
+    valid_from: date = day("Valid from")
+    source: Name = words("Source", longest=300)
+
+
+class ChargeEntry(Entry):
+    """A dated charge or convention of the landed price."""
+
+    key: ChargeKey = choice("Charge")
+    value: Number = number("Value", "% for shares, else as the charge says", least=0)
+    valid_from: date = day("Valid from")
+    source: Name = words("Source", longest=300)
+
+
+class AssumptionEntry(Entry):
+    """One process assumption."""
+
+    set_name: Name = words("Assumption set", longest=120)
+    key: AssumptionKey = choice("Assumption")
+    at_ne: MaybeNumber = number(
+        "At count",
+        "Ne",
+        above=0,
+        most=200,
+        optional=True,
+        help="Only for values that depend on the count",
+    )
+    value: Number = number("Value", "% for shares, else as the assumption says", least=0)
+    low: MaybeNumber = number("Low", "as the value", least=0, optional=True)
+    high: MaybeNumber = number("High", "as the value", least=0, optional=True)
+    source: Name = words("Source", longest=300)
+    noted_on: date = day("Noted on")
+
+    @model_validator(mode="after")
+    def within_limits(self) -> Self:
+        """The value lies within the hard limits of its kind; a count only where it matters."""
+        kind = KINDS[self.key]
+        factor = 100 if kind.unit.startswith("share") else 1
+        unit = "%" if factor == 100 else kind.unit
+        least, most = kind.least * factor, None if kind.most is None else kind.most * factor
+        if float(self.value) < least or (most is not None and float(self.value) > most):
+            upper = "" if most is None else f" and at most {most:g}"
+            raise ValueError(f"value: must be at least {least:g}{upper} {unit} for {kind.label}")
+        if self.at_ne is not None and not kind.by_count:
+            raise ValueError(f"at_ne: {kind.label} does not depend on the count; leave it empty")
+        if kind.by_count and self.at_ne is None:
+            raise ValueError(f"at_ne: {kind.label} depends on the count; enter the count")
+        if (self.low is not None and self.low > self.value) or (
+            self.high is not None and self.high < self.value
+        ):
+            raise ValueError("low: the range must hold the value")
+        return self
+
+
+class GateLimitEntry(Entry):
+    """A limit an offer is held to in a role."""
+
+    role: Role = choice("Role")
+    property: LimitedProperty = choice(
+        "Property", "Tenacity and elongation are least values, the others most values"
+    )
+    value: Number = number("Limit", "cN/tex, %, or as the property says", least=0)
+    source: Name = words("Source", longest=300)
+
+
+class BasisEntry(Entry):
+    """On what offers are compared."""
+
+    name: Name = words("Name", longest=120)
+    currency: Currency = words("Reporting currency", longest=3)
+    rates_on: date = day("Rates of")
+    delivery_point: Name = words("Delivery point", longest=120)
+    as_of: date = day("As of")
+    meeting: date = day("Meeting", "Day the order is decided; offers must be valid on it")
+    need_by: date = day("Need by", "Day the yarn must be at the mill")
+    quantity: QuantityRule = choice("Quantity for price breaks", default="first price")
+    metres: MaybeNumber = number("Metres", "m", above=0, optional=True)
+    assumption_set: Name = words("Assumption set", longest=120)
+    count_threshold_percent: Number = number(
+        "Own count used above",
+        "% difference",
+        least=0,
+        most=10,
+        default="0.3",
+        help="An offer's own count replaces the wanted one when it differs by more",
+    )
+    mix1: Name = words("Fibre mix 1", longest=80, default="cotton")
+    mix1_regain_percent: MaybeNumber = number(
+        "House regain 1", "%", least=0, most=30, optional=True
+    )
+    mix2: Name = words("Fibre mix 2", longest=80, default="")
+    mix2_regain_percent: MaybeNumber = number(
+        "House regain 2", "%", least=0, most=30, optional=True
+    )
+    mix3: Name = words("Fibre mix 3", longest=80, default="")
+    mix3_regain_percent: MaybeNumber = number(
+        "House regain 3", "%", least=0, most=30, optional=True
+    )
+    mix4: Name = words("Fibre mix 4", longest=80, default="")
+    mix4_regain_percent: MaybeNumber = number(
+        "House regain 4", "%", least=0, most=30, optional=True
+    )
+
+    @model_validator(mode="after")
+    def fits_together(self) -> Self:
+        """Dates in order, a quantity when metres are asked for, a regain for every mix."""
+        if self.need_by < self.meeting:
+            raise ValueError("need_by: is before the meeting")
+        if self.quantity == "metres" and self.metres is None:
+            raise ValueError("metres: enter the metres to buy for")
+        if self.currency in HUNDREDTHS:
+            raise ValueError("currency: report in a whole currency")
+        for place in (1, 2, 3, 4):
+            mix = getattr(self, f"mix{place}")
+            if bool(mix) != (getattr(self, f"mix{place}_regain_percent") is not None):
+                raise ValueError(f"mix{place}_regain_percent: enter both the mix and its regain")
+        return self

@@ -1,0 +1,176 @@
+"""The nouns people enter: entry, keeper and addresses of each, in one list.
+
+Forms, CSV import and export and the API work from this list, so that a field added to an entry
+appears everywhere with the same name, unit and limits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import ValidationError
+from pydantic.fields import FieldInfo
+
+from server.actions import entries
+from server.core.errors import shorten
+from server.store.assumptions import AssumptionKeeper
+from server.store.bases import BasisKeeper
+from server.store.constructions import ConstructionKeeper
+from server.store.offers import OfferKeeper
+from server.store.records import Keeper
+from server.store.tables import (
+    ChargeRow,
+    DutyRateRow,
+    ExchangeRateRow,
+    FreightLaneRow,
+    GateLimitRow,
+    SupplierRow,
+)
+
+
+@dataclass(frozen=True)
+class Noun:
+    """A thing people enter.
+
+    one, many: what it is called
+    path: where its pages are; the API and CSV use the same word
+    """
+
+    one: str
+    many: str
+    path: str
+    entry: type[entries.Entry]
+    keeper: Keeper
+
+    @property
+    def key(self) -> str:
+        """Name of the field its address shows."""
+        return self.keeper.key
+
+    @property
+    def fields(self) -> Mapping[str, FieldInfo]:
+        """Fields in the order of the form."""
+        return self.entry.model_fields
+
+
+NOUNS: Mapping[str, Noun] = {
+    noun.path: noun
+    for noun in (
+        Noun(
+            "supplier", "suppliers", "suppliers", entries.SupplierEntry, Keeper(SupplierRow, "name")
+        ),
+        Noun("offer", "offers", "offers", entries.OfferEntry, OfferKeeper()),
+        Noun(
+            "construction",
+            "constructions",
+            "constructions",
+            entries.ConstructionEntry,
+            ConstructionKeeper(),
+        ),
+        Noun(
+            "exchange rate",
+            "exchange rates",
+            "rates/exchange",
+            entries.ExchangeRateEntry,
+            Keeper(ExchangeRateRow),
+        ),
+        Noun(
+            "freight lane",
+            "freight lanes",
+            "rates/lanes",
+            entries.FreightLaneEntry,
+            Keeper(FreightLaneRow),
+        ),
+        Noun("duty rate", "duty rates", "rates/duties", entries.DutyRateEntry, Keeper(DutyRateRow)),
+        Noun("charge", "charges", "rates/charges", entries.ChargeEntry, Keeper(ChargeRow)),
+        Noun(
+            "assumption", "assumptions", "assumptions", entries.AssumptionEntry, AssumptionKeeper()
+        ),
+        Noun("gate limit", "gate limits", "gate", entries.GateLimitEntry, Keeper(GateLimitRow)),
+        Noun("basis", "bases", "bases", entries.BasisEntry, BasisKeeper()),
+    )
+}
+
+
+@dataclass(frozen=True, slots=True)
+class FieldError:
+    """What is wrong with one field, in a sentence that says what to do."""
+
+    field: str
+    label: str
+    message: str
+    value: str = ""
+    unit: str = ""
+
+
+class Refused(Exception):
+    """An entry that cannot be stored, with every faulty field."""
+
+    def __init__(self, errors: Sequence[FieldError]) -> None:
+        super().__init__("; ".join(f"{error.label}: {error.message}" for error in errors))
+        self.errors = tuple(errors)
+
+
+def unit_of(info: FieldInfo) -> str:
+    """Unit of a field, as shown to people."""
+    extra = info.json_schema_extra
+    return str(extra.get("unit") or "") if isinstance(extra, dict) else ""
+
+
+def read_entry(noun: Noun, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Validate what was typed and give the values to store. Raises Refused.
+
+    given: field -> text (or number); an absent or blank optional field takes its default
+    """
+    typed = {name: value for name, value in given.items() if not _blank(value)}
+    try:
+        return noun.entry.model_validate(typed).model_dump()
+    except ValidationError as wrong:
+        raise Refused([_field_error(noun, error) for error in wrong.errors()]) from wrong
+
+
+def _blank(value: Any) -> bool:
+    return value is None or (isinstance(value, str) and not value.strip())
+
+
+def _field_error(noun: Noun, error: Any) -> FieldError:
+    field = str(error["loc"][0]) if error["loc"] else ""
+    message = str(error["msg"]).removeprefix("Value error, ")
+    if not field and ": " in message:
+        field, _, message = message.partition(": ")
+    info = noun.fields.get(field)
+    label, unit = (info.title or field, unit_of(info)) if info else (field, "")
+    if error["type"] == "missing":
+        message = "is needed; enter it" + (f" in {unit}" if unit and unit != "date" else "")
+    elif error["type"] == "extra_forbidden":
+        message = f"is not a column of {noun.many}; remove it"
+    value = "" if error["type"] == "missing" else shorten(error.get("input", ""))
+    if error["loc"] and error["type"] not in ("missing", "extra_forbidden"):
+        message = f"“{value}” {_plain(message)}" + (f" [{unit}]" if unit else "")
+    return FieldError(field, label, message, value, unit)
+
+
+def _plain(message: str) -> str:
+    """The validator's message as a remedy that continues the sentence."""
+    return (
+        message.replace("Input should be", "must be")
+        .replace("Decimal input should", "must")
+        .replace("String should have", "must have")
+        .replace("Input should", "must")
+    )
+
+
+def doubts(noun: Noun, values: Mapping[str, Any]) -> dict[str, str]:
+    """Values outside the usual range of the trade: accepted, but worth a second look."""
+    found = {}
+    for name, info in noun.fields.items():
+        extra = info.json_schema_extra
+        usual = extra.get("usual") if isinstance(extra, dict) else None
+        value = values.get(name)
+        if isinstance(usual, list) and value is not None:
+            low, high = (float(str(bound)) for bound in usual)
+            if not low <= float(value) <= high:
+                found[name] = f"unusual: {low:g} to {high:g} {unit_of(info)} is common".strip()
+    return found

@@ -1,0 +1,210 @@
+"""Adding, changing and importing what people enter, for every noun alike."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Engine
+
+from server.actions.nouns import FieldError, Noun, Refused, read_entry
+from server.core.errors import CreelbookError, NotFound
+from server.store import audit
+from server.store.audit import Change
+from server.store.records import Kept
+from server.store.session import reading, writing
+
+LONGEST_FILE = 10_000_000  # characters
+MOST_ROWS = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class FaultyRow:
+    """A row of an import that cannot be stored. line: in the file, the heading is line 1."""
+
+    line: int
+    errors: tuple[FieldError, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What an import did. stored: keys of the records added or changed."""
+
+    stored: tuple[str, ...]
+    faulty: tuple[FaultyRow, ...]
+
+
+def list_records(engine: Engine, noun: Noun) -> list[Kept]:
+    """Every record of a noun."""
+    with reading(engine) as session:
+        return noun.keeper.all(session)
+
+
+def one_record(engine: Engine, noun: Noun, key: str) -> Kept:
+    """One record. Raises NotFound."""
+    with reading(engine) as session:
+        return noun.keeper.one(session, key)
+
+
+def add_record(engine: Engine, noun: Noun, given: Mapping[str, Any], person_id: int) -> str:
+    """Validate and store a new record; gives its key. Raises Refused."""
+    values = read_entry(noun, given)
+    with _one_message(noun), writing(engine, person_id) as session:
+        return noun.keeper.add(session, values)
+
+
+def change_record(
+    engine: Engine, noun: Noun, key: str, given: Mapping[str, Any], version: int, person_id: int
+) -> str:
+    """Validate and change a record read at `version`. Raises Refused, Conflict, NotFound."""
+    values = read_entry(noun, given)
+    with _one_message(noun), writing(engine, person_id) as session:
+        return noun.keeper.change(session, key, values, version)
+
+
+def history_of(engine: Engine, noun: Noun, record_id: int) -> tuple[Change, ...]:
+    """All changes of one record, the newest first."""
+    with reading(engine) as session:
+        return audit.history(session, str(noun.keeper.table.__tablename__), record_id)
+
+
+def recent_changes(engine: Engine, limit: int = 12) -> tuple[Change, ...]:
+    """The newest changes of all records."""
+    with reading(engine) as session:
+        return audit.recent(session, limit)
+
+
+def import_csv(
+    engine: Engine, noun: Noun, text: str, person_id: int, *, keep_good: bool
+) -> Imported:
+    """Store the rows of a CSV file whose columns are the noun's fields.
+
+    keep_good: store the good rows even when others are faulty; else all or nothing
+    A row whose key exists already changes that record. Raises Refused when the file as a whole
+    cannot be read.
+    """
+    rows = list(_rows(noun, text))
+    good, faulty = [], []
+    for line, given in rows:
+        try:
+            good.append((line, read_entry(noun, given)))
+        except Refused as refused:
+            faulty.append(FaultyRow(line, refused.errors))
+    if faulty and not keep_good:
+        return Imported((), tuple(faulty))
+    return _store(engine, noun, good, faulty, person_id, keep_good=keep_good)
+
+
+class _Undone(Exception):
+    """Rolls an import back after all its rows were tried."""
+
+
+def _store(
+    engine: Engine,
+    noun: Noun,
+    good: list[tuple[int, dict[str, Any]]],
+    faulty: list[FaultyRow],
+    person_id: int,
+    *,
+    keep_good: bool,
+) -> Imported:
+    stored: list[str] = []
+    faulty = list(faulty)
+    try:
+        with writing(engine, person_id) as session:
+            for line, values in good:
+                try:
+                    with session.begin_nested():
+                        stored.append(_add_or_change(session, noun, values))
+                except CreelbookError as wrong:
+                    faulty.append(FaultyRow(line, (_as_field_error(noun, wrong),)))
+            if faulty and not keep_good:
+                raise _Undone
+    except _Undone:
+        stored = []
+    return Imported(tuple(stored), tuple(sorted(faulty, key=lambda row: row.line)))
+
+
+def _add_or_change(session: Any, noun: Noun, values: Mapping[str, Any]) -> str:
+    if noun.key != "id":
+        try:
+            kept = noun.keeper.one(session, str(values[noun.key]))
+        except NotFound:
+            return noun.keeper.add(session, values)
+        return noun.keeper.change(session, kept.key, values, kept.version)
+    return noun.keeper.add(session, values)
+
+
+def _rows(noun: Noun, text: str) -> Iterable[tuple[int, dict[str, str]]]:
+    if len(text) > LONGEST_FILE:
+        raise Refused(
+            [
+                FieldError(
+                    "file",
+                    "File",
+                    f"has {len(text)} characters; at most "
+                    f"{LONGEST_FILE} are read. Split it into parts.",
+                )
+            ]
+        )
+    reader = csv.reader(io.StringIO(text.lstrip("﻿")), strict=True)
+    try:
+        heading = [name.strip() for name in next(reader, [])]
+        unknown = [name for name in heading if name not in noun.fields]
+        if not heading or unknown:
+            what = f"has a column “{unknown[0][:40]}” unknown here" if unknown else "is empty"
+            raise Refused(
+                [FieldError("file", "File", f"{what}; the columns are: {', '.join(noun.fields)}.")]
+            )
+        twice = {name for name in heading if heading.count(name) > 1}
+        if twice:
+            raise Refused([FieldError("file", "File", f"names the column {min(twice)} twice.")])
+        for cells in reader:
+            if not any(cell.strip() for cell in cells):
+                continue
+            if reader.line_num > MOST_ROWS * 4:
+                raise Refused([FieldError("file", "File", f"has more than {MOST_ROWS} rows.")])
+            yield reader.line_num, dict(zip(heading, map(_plain_cell, cells), strict=False))
+    except csv.Error as broken:
+        raise Refused(
+            [
+                FieldError(
+                    "file",
+                    "File",
+                    f"is not a CSV file with commas: {broken}. Save it as CSV (comma, UTF-8).",
+                )
+            ]
+        ) from broken
+
+
+def _plain_cell(cell: str) -> str:
+    """A cell without the apostrophe that our own export puts before a formula sign."""
+    return cell[1:] if cell[:1] == "'" and cell[1:2] in tuple("=+-@\t\r") else cell
+
+
+def _as_field_error(noun: Noun, wrong: CreelbookError) -> FieldError:
+    info = noun.fields.get(wrong.field)
+    return FieldError(
+        wrong.field,
+        (info.title if info else "") or wrong.field,
+        str(wrong),
+        wrong.value,
+        wrong.unit,
+    )
+
+
+class _one_message:
+    """Turns a store's refusal into one beside its field."""
+
+    def __init__(self, noun: Noun) -> None:
+        self.noun = noun
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: Any, wrong: BaseException | None, trace: Any) -> None:
+        if isinstance(wrong, CreelbookError) and wrong.code == "bad_value":
+            raise Refused([_as_field_error(self.noun, wrong)]) from wrong

@@ -1,0 +1,1 @@
+"""The only room with SQL: tables in, core values out."""

@@ -1,0 +1,141 @@
+"""Who changed what, when, from which value to which: written with the change itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Any
+
+from sqlalchemy import event, func, insert, inspect
+from sqlmodel import Session, col, select
+from sqlmodel.sql.expression import SelectOfScalar
+
+from server.store.tables import AuditEvent, Person, Record
+
+_BOOKKEEPING = {"id", "row_version", "changed_at"}
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One audit event as people read it. changes: (field, before, after)."""
+
+    at: datetime
+    person: str
+    action: str
+    table: str
+    row_id: int
+    changes: tuple[tuple[str, str | None, str | None], ...]
+
+
+@contextmanager
+def recorded(session: Session, person_id: int) -> Iterator[None]:
+    """While open, every flush of the session leaves audit events in the person's name."""
+
+    def before_flush(flushed: Session, _context: Any, _instances: Any) -> None:
+        for row in flushed.dirty:
+            if isinstance(row, Record) and flushed.is_modified(row):
+                row.changed_at = datetime.now(UTC)
+        flushed.info["audit"] = [
+            *((row, "change", _changes(row)) for row in flushed.dirty if _counts(flushed, row)),
+            *(
+                (row, "remove", _all(row, removed=True))
+                for row in flushed.deleted
+                if isinstance(row, Record)
+            ),
+            *((row, "add", None) for row in flushed.new if isinstance(row, Record)),
+        ]
+
+    def after_flush(flushed: Session, _context: Any) -> None:
+        events = [
+            {
+                "at": datetime.now(UTC),
+                "person_id": person_id,
+                "table_name": row.__tablename__,
+                "row_id": row.id,
+                "action": action,
+                "changes": changes if changes is not None else _all(row, removed=False),
+            }
+            for row, action, changes in flushed.info.pop("audit", ())
+            if changes != {}
+        ]
+        if events:
+            flushed.execute(insert(AuditEvent), events)
+
+    session.info["person_id"] = person_id
+    event.listen(session, "before_flush", before_flush)
+    event.listen(session, "after_flush", after_flush)
+    try:
+        yield
+    finally:
+        event.remove(session, "before_flush", before_flush)
+        event.remove(session, "after_flush", after_flush)
+
+
+def _counts(session: Session, row: object) -> bool:
+    return isinstance(row, Record) and session.is_modified(row)
+
+
+def _changes(row: Record) -> dict[str, list[str | None]]:
+    changes = {}
+    for attribute in inspect(row).attrs:
+        history = attribute.history
+        if attribute.key not in _BOOKKEEPING and history.has_changes():
+            before = history.deleted[0] if history.deleted else None
+            changes[attribute.key] = [_text(before), _text(attribute.value)]
+    return changes
+
+
+def _all(row: Record, *, removed: bool) -> dict[str, list[str | None]]:
+    values = {
+        key: _text(value)
+        for key, value in row.model_dump().items()
+        if key not in _BOOKKEEPING and value not in (None, "")
+    }
+    return {key: [value, None] if removed else [None, value] for key, value in values.items()}
+
+
+def _text(value: object) -> str | None:
+    if value is None:
+        return None
+    return value.isoformat() if isinstance(value, (date, datetime)) else str(value)
+
+
+def data_version(session: Session) -> int:
+    """A number that grows with every recorded change: what was computed before it is still true."""
+    return session.exec(select(func.max(AuditEvent.id))).one() or 0
+
+
+def history(session: Session, table: str, row_id: int) -> tuple[Change, ...]:
+    """All changes of one row, the newest first."""
+    found = session.exec(
+        _newest_first()
+        .where(col(AuditEvent.table_name) == table)
+        .where(col(AuditEvent.row_id) == row_id)
+    )
+    return tuple(_change(row, name) for row, name in found)
+
+
+def recent(session: Session, limit: int = 20) -> tuple[Change, ...]:
+    """The newest changes of all rows."""
+    return tuple(_change(row, name) for row, name in session.exec(_newest_first().limit(limit)))
+
+
+def _newest_first() -> SelectOfScalar[tuple[AuditEvent, str]]:
+    return (
+        select(AuditEvent, Person.name)  # type: ignore[return-value]
+        .join(Person, col(Person.id) == col(AuditEvent.person_id))
+        .order_by(col(AuditEvent.id).desc())
+    )
+
+
+def _change(row: AuditEvent, name: str) -> Change:
+    return Change(
+        row.at,
+        name,
+        row.action,
+        row.table_name,
+        row.row_id,
+        tuple((field, before, after) for field, (before, after) in sorted(row.changes.items())),
+    )

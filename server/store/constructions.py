@@ -1,0 +1,68 @@
+"""Constructions with the yarns of each direction as one flat entry."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from server.core.construction import DIRECTIONS
+from server.store.records import Keeper, Values, replace_parts
+from server.store.tables import ConstructionRow, Record, SlotRow
+
+POSITIONS = (1, 2)
+SLOT_FIELDS = tuple(
+    name
+    for name in SlotRow.model_fields
+    if name not in {*Record.model_fields, "construction_id", "direction", "position"}
+)
+
+
+def slot_prefix(direction: str, position: int) -> str:
+    """Prefix of a slot's fields in the flat entry: `warp_` or `warp2_`."""
+    return f"{direction}_" if position == 1 else f"{direction}{position}_"
+
+
+class ConstructionKeeper(Keeper):
+    """Keeps constructions."""
+
+    def __init__(self) -> None:
+        super().__init__(ConstructionRow, "code")
+
+    def write_parts(self, session: Session, row: Any, values: Mapping[str, Any]) -> None:
+        """The yarns wanted in each direction; a second yarn takes its share from the first."""
+        wanted = []
+        for direction in DIRECTIONS:
+            for position in POSITIONS:
+                prefix = slot_prefix(direction, position)
+                slot = {name: values.get(f"{prefix}{name}") for name in SLOT_FIELDS}
+                if slot["ne"] is not None:
+                    given = {name: value for name, value in slot.items() if value is not None}
+                    wanted.append({"direction": direction, "position": position, **given})
+        replace_parts(
+            session, SlotRow, {"construction_id": row.id}, wanted, ("direction", "position")
+        )
+
+    def entries(self, session: Session, rows: Sequence[Any]) -> list[Values]:
+        """Flat entries, two statements for any number."""
+        slots = {
+            (slot.construction_id, slot.direction, slot.position): slot
+            for slot in session.exec(
+                select(SlotRow).where(col(SlotRow.construction_id).in_([row.id for row in rows]))
+            )
+        }
+        return [
+            {
+                **{name: getattr(row, name) for name in self.fields},
+                **{
+                    f"{slot_prefix(direction, position)}{name}": getattr(
+                        slots.get((row.id, direction, position)), name, None
+                    )
+                    for direction in DIRECTIONS
+                    for position in POSITIONS
+                    for name in SLOT_FIELDS
+                },
+            }
+            for row in rows
+        ]

@@ -1,0 +1,208 @@
+"""Offers with their yarn, price breaks and test values as one flat entry."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from server.core.errors import BadValue, NotFound
+from server.core.offer import TEST_PROPERTIES
+from server.store.records import Keeper, Values, replace_parts
+from server.store.tables import (
+    OfferRow,
+    PriceBreakRow,
+    Record,
+    SupplierRow,
+    TestValueRow,
+    YarnRow,
+)
+
+YARN_FIELDS = tuple(
+    name for name in YarnRow.model_fields if name not in {*Record.model_fields, "supplier_id"}
+)
+BREAKS = (1, 2, 3)
+QUOTED = (
+    "as_quoted",
+    "supplier",
+    "price",
+    "currency",
+    "price_unit",
+    "tax_inside_percent",
+    "term",
+    "place",
+    "payment",
+    "count",
+    "count_system",
+    "break_kind",
+    "quoted_on",
+    *(f"break{place}_{part}" for place in BREAKS for part in ("from_tonnes", "price")),
+)
+
+
+class OfferKeeper(Keeper):
+    """Keeps offers. What the seller said is written once; a re-quote is a new offer."""
+
+    def __init__(self) -> None:
+        super().__init__(OfferRow, "code")
+        self.fields = tuple(
+            name for name in self.fields if name not in ("supplier_id", "yarn_id", "replaces_id")
+        )
+
+    def change(self, session: Session, key: str, values: Mapping[str, Any], version: int) -> str:
+        """Change what is not quoted. Raises BadValue for a quoted figure that would differ."""
+        stored = self.one(session, key).values
+        for name in QUOTED:
+            if name in values and not _same(values[name], stored.get(name)):
+                raise BadValue(
+                    f"{name.replace('_', ' ').capitalize()} is kept as quoted and cannot change "
+                    f"(“{stored.get(name)}”).",
+                    field=name,
+                    value=values[name],
+                    remedy="Record a new offer that replaces this one.",
+                )
+        return super().change(session, key, values, version)
+
+    def row_values(self, session: Session, values: Mapping[str, Any]) -> Values:
+        """The offer's own columns, with supplier, yarn and replaced offer found or made."""
+        supplier = session.exec(
+            select(SupplierRow).where(SupplierRow.name == values["supplier"])
+        ).first()
+        if supplier is None or supplier.id is None:
+            raise BadValue(
+                f"There is no supplier “{values['supplier']}”.",
+                field="supplier",
+                value=values["supplier"],
+                remedy="Add the supplier first.",
+            )
+        row = super().row_values(session, values)
+        row["supplier_id"] = supplier.id
+        row["yarn_id"] = _yarn_id(session, supplier.id, values)
+        row["replaces_id"] = _replaced_id(session, values)
+        return row
+
+    def write_parts(self, session: Session, row: OfferRow, values: Mapping[str, Any]) -> None:
+        """Price breaks and test values."""
+        breaks = [
+            {
+                "from_tonnes": values[f"break{place}_from_tonnes"],
+                "price": values[f"break{place}_price"],
+            }
+            for place in BREAKS
+            if values.get(f"break{place}_from_tonnes") is not None
+        ]
+        replace_parts(session, PriceBreakRow, {"offer_id": row.id}, breaks, ("from_tonnes",))
+        tests = [
+            {
+                "property": name,
+                "value": values[name],
+                "method": values.get("test_method") or "supplier's sheet",
+                "lot": values.get("test_lot") or "",
+                "tested_on": values.get("tested_on"),
+            }
+            for name in TEST_PROPERTIES
+            if values.get(name) is not None
+        ]
+        replace_parts(session, TestValueRow, {"offer_id": row.id}, tests, ("property",))
+
+    def entries(self, session: Session, rows: Sequence[Any]) -> list[Values]:
+        """Flat entries, with five statements for any number of offers."""
+        suppliers = dict(session.exec(select(SupplierRow.id, SupplierRow.name)).all())
+        yarns = {
+            yarn.id: yarn
+            for yarn in _belonging(session, YarnRow, "id", [row.yarn_id for row in rows])
+        }
+        codes = dict(session.exec(select(OfferRow.id, OfferRow.code)).all())
+        breaks, tests = defaultdict(list), defaultdict(list)
+        ids = [row.id for row in rows]
+        for part in _belonging(session, PriceBreakRow, "offer_id", ids):
+            breaks[part.offer_id].append(part)
+        for test in _belonging(session, TestValueRow, "offer_id", ids):
+            tests[test.offer_id].append(test)
+        return [
+            {
+                **{name: getattr(row, name) for name in self.fields},
+                "supplier": suppliers.get(row.supplier_id, ""),
+                **{name: getattr(yarns[row.yarn_id], name) for name in YARN_FIELDS},
+                "replaces": codes.get(row.replaces_id, "") if row.replaces_id else "",
+                **_flat_breaks(breaks[row.id]),
+                **_flat_tests(tests[row.id]),
+            }
+            for row in rows
+        ]
+
+
+def _same(new: Any, stored: Any) -> bool:
+    if isinstance(new, Decimal) and isinstance(stored, Decimal):
+        return str(new) == str(stored)
+    return (new or None) == (stored or None)
+
+
+def _belonging(session: Session, table: Any, column: str, ids: Sequence[int]) -> Sequence[Any]:
+    if len(ids) > 500:  # a list this long reads the whole table faster than it names its rows
+        found: Sequence[Any] = session.exec(select(table).order_by(table.id)).all()
+        return found
+    matching: Sequence[Any] = session.exec(
+        select(table).where(col(getattr(table, column)).in_(ids)).order_by(table.id)
+    ).all()
+    return matching
+
+
+def _flat_breaks(parts: Sequence[Any]) -> Values:
+    ordered = sorted(parts, key=lambda part: part.from_tonnes)
+    return {
+        f"break{place}_{name}": getattr(ordered[place - 1], name) if place <= len(ordered) else None
+        for place in BREAKS
+        for name in ("from_tonnes", "price")
+    }
+
+
+def _flat_tests(parts: Sequence[Any]) -> Values:
+    values: Values = dict.fromkeys(TEST_PROPERTIES)
+    values |= {part.property: part.value for part in parts}
+    first = parts[0] if parts else None
+    return values | {
+        "test_method": first.method if first else "",
+        "test_lot": first.lot if first else "",
+        "tested_on": first.tested_on if first else None,
+    }
+
+
+def _yarn_id(session: Session, supplier_id: int, values: Mapping[str, Any]) -> int:
+    """The supplier's yarn of exactly this description, made when there is none."""
+    described = {name: values[name] for name in YARN_FIELDS if name in values}
+    statement = select(YarnRow).where(YarnRow.supplier_id == supplier_id)
+    for name, value in described.items():
+        statement = statement.where(getattr(YarnRow, name) == value)
+    yarn = session.exec(statement).first()
+    if yarn is None:
+        yarn = YarnRow(owner_id=session.info["person_id"], supplier_id=supplier_id, **described)
+        session.add(yarn)
+        session.flush()
+    return yarn.id or 0
+
+
+def _replaced_id(session: Session, values: Mapping[str, Any]) -> int | None:
+    code = values.get("replaces")
+    if not code:
+        return None
+    replaced = session.exec(select(OfferRow).where(OfferRow.code == code)).first()
+    if replaced is None:
+        raise NotFound(
+            f"There is no offer “{code}” to replace.",
+            field="replaces",
+            value=code,
+            remedy="Check the code, or leave the field empty.",
+        )
+    again = session.exec(select(OfferRow).where(OfferRow.replaces_id == replaced.id)).first()
+    if again is not None and again.code != values.get("code"):
+        raise BadValue(
+            f"Offer {code} is already replaced by {again.code}.",
+            field="replaces",
+            value=code,
+            remedy=f"Replace {again.code} instead.",
+        )
+    return replaced.id

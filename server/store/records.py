@@ -1,0 +1,171 @@
+"""Keeping records as people enter them: one keeper per noun, all with the same five verbs.
+
+A keeper turns a flat entry (field -> value, the columns of the form, the CSV and the API) into rows
+and back. Nouns whose entry is one row need no code of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from server.core.errors import BadValue, Conflict, NotFound
+from server.store.tables import Person, Record
+
+Values = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A stored record as it was entered.
+
+    version: number of the record's last change, to be sent back with an edit
+    key: what its address shows (a code or name, or the id)
+    """
+
+    id: int
+    key: str
+    version: int
+    owner: str
+    changed_at: datetime
+    values: Values
+
+
+class Keeper:
+    """Reads and writes the records of one table whose entry is one row.
+
+    table: the table
+    fields: names of the columns that people enter
+    key: the column shown in addresses; unique
+    """
+
+    def __init__(self, table: type[Record], key: str = "id") -> None:
+        self.table = table
+        self.key = key
+        self.what = str(table.__tablename__).replace("_", " ")
+        self.fields = tuple(name for name in table.model_fields if name not in Record.model_fields)
+
+    def all(self, session: Session) -> list[Kept]:
+        """Every record, in the order entered."""
+        rows = session.exec(select(self.table).order_by(col(self.table.id))).all()
+        return self._kept(session, rows)
+
+    def one(self, session: Session, key: str) -> Kept:
+        """The record with this key. Raises NotFound."""
+        return self._kept(session, [self._row(session, key)])[0]
+
+    def add(self, session: Session, values: Mapping[str, Any]) -> str:
+        """Store a new record and give its key. Raises BadValue when the key is taken."""
+        self._refuse_taken(session, values, None)
+        row = self.table(owner_id=session.info["person_id"], **self.row_values(session, values))
+        session.add(row)
+        session.flush()
+        self.write_parts(session, row, values)
+        return str(getattr(row, self.key))
+
+    def change(self, session: Session, key: str, values: Mapping[str, Any], version: int) -> str:
+        """Change a record, if nobody else has since `version`. Raises Conflict, NotFound."""
+        row = self._row(session, key)
+        if row.row_version != version:
+            raise Conflict(
+                f"Somebody else changed this record since you opened it (version {version}, now "
+                f"{row.row_version}); nothing was stored.",
+                field=self.key,
+                value=key,
+                remedy="Open it again, compare, and repeat your change.",
+            )
+        self._refuse_taken(session, values, row.id)
+        for name, value in self.row_values(session, values).items():
+            setattr(row, name, value)
+        self.write_parts(session, row, values)
+        row.changed_at = datetime.now(UTC)  # a changed part is a change of its record
+        session.flush()
+        return str(getattr(row, self.key))
+
+    def row_values(self, session: Session, values: Mapping[str, Any]) -> Values:
+        """The columns of the main row."""
+        return {name: values[name] for name in self.fields if name in values}
+
+    def write_parts(self, session: Session, row: Any, values: Mapping[str, Any]) -> None:
+        """Write the rows that hang on the main row; nothing for a plain record."""
+
+    def entries(self, session: Session, rows: Sequence[Any]) -> list[Values]:
+        """The entry of each row."""
+        return [{name: getattr(row, name) for name in self.fields} for row in rows]
+
+    def _kept(self, session: Session, rows: Sequence[Record]) -> list[Kept]:
+        owners = dict(session.exec(select(Person.id, Person.name)).all())
+        return [
+            Kept(
+                row.id or 0,
+                str(getattr(row, self.key)),
+                row.row_version,
+                owners.get(row.owner_id, ""),
+                row.changed_at,
+                entry,
+            )
+            for row, entry in zip(rows, self.entries(session, rows), strict=True)
+        ]
+
+    def _row(self, session: Session, key: str) -> Any:
+        if self.key == "id" and not (key.isdecimal() and len(key) < 10):
+            found = None
+        else:
+            wanted: Any = int(key) if self.key == "id" else key
+            found = session.exec(
+                select(self.table).where(getattr(self.table, self.key) == wanted)
+            ).first()
+        if found is None:
+            raise NotFound(
+                f"There is no {self.what} “{key[:40]}”.",
+                field=self.key,
+                value=key,
+                remedy="Check the address or the list.",
+            )
+        return found
+
+    def _refuse_taken(self, session: Session, values: Mapping[str, Any], own: int | None) -> None:
+        if self.key == "id" or self.key not in values:
+            return
+        taken = session.exec(
+            select(self.table.id).where(getattr(self.table, self.key) == values[self.key])
+        ).first()
+        if taken is not None and taken != own:
+            raise BadValue(
+                f"{self.key.capitalize()} “{values[self.key]}” is already used.",
+                field=self.key,
+                value=values[self.key],
+                remedy="Choose another, or edit that one.",
+            )
+
+
+def replace_parts(
+    session: Session,
+    table: type[Record],
+    owned_by: Mapping[str, Any],
+    wanted: Sequence[Values],
+    same: Sequence[str],
+) -> None:
+    """Make the rows of `table` that belong to a record equal to `wanted`.
+
+    owned_by: column -> value that ties the parts to their record
+    same: columns that tell which stored part a wanted one is
+    """
+    statement = select(table)
+    for name, value in owned_by.items():
+        statement = statement.where(getattr(table, name) == value)
+    stored = {tuple(getattr(row, name) for name in same): row for row in session.exec(statement)}
+    for part in wanted:
+        row = stored.pop(tuple(part[name] for name in same), None)
+        if row is None:
+            session.add(table(owner_id=session.info["person_id"], **owned_by, **part))
+            continue
+        for name, value in part.items():
+            if getattr(row, name) != value:
+                setattr(row, name, value)
+    for row in stored.values():
+        session.delete(row)

@@ -1,0 +1,133 @@
+"""Engine and sessions: one transaction per request, committed once, at the edge."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from sqlalchemy import Engine, create_engine, event, text
+from sqlalchemy.exc import DBAPIError, OperationalError
+from sqlalchemy.orm.exc import StaleDataError
+from sqlmodel import Session
+
+from server.core.errors import Conflict, CreelbookError
+from server.store import audit
+
+POOL_SIZE = 16
+_SOUND_SQLITE = (3, 51, 3)  # first release without the write-ahead-log reset fault
+_SOUND_BRANCHES = {(3, 44, 6), (3, 50, 7)}
+
+
+class StoreUnavailable(CreelbookError):
+    """The database cannot be reached or is full."""
+
+    code = "store_unavailable"
+
+
+def _sqlite_module() -> Any:
+    try:
+        from pysqlite3 import dbapi2
+    except ImportError:
+        return sqlite3
+    return dbapi2
+
+
+def wal_is_sound(version: tuple[int, int, int]) -> bool:
+    """Whether this SQLite may use a write-ahead log without risk to the file."""
+    return version >= _SOUND_SQLITE or version in _SOUND_BRANCHES
+
+
+def open_engine(url: str) -> Engine:
+    """An engine for a database address.
+
+    url: `sqlite:///path/to/file.sqlite` or `postgresql://…` (psycopg 3)
+    """
+    if not url.startswith("sqlite"):
+        address = url.replace("postgresql://", "postgresql+psycopg://", 1)
+        return create_engine(
+            address, pool_size=POOL_SIZE, max_overflow=0, pool_timeout=5, pool_pre_ping=True
+        )
+    module = _sqlite_module()
+    engine = create_engine(
+        url,
+        module=module,
+        pool_size=POOL_SIZE,
+        max_overflow=0,
+        pool_timeout=5,
+        connect_args={"check_same_thread": False, "isolation_level": None},
+    )
+    journal = "WAL" if wal_is_sound(module.sqlite_version_info) else "DELETE"
+
+    @event.listens_for(engine, "connect")
+    def prepare(connection: Any, _record: Any) -> None:
+        for pragma in (
+            f"journal_mode={journal}",
+            "synchronous=FULL",
+            "foreign_keys=ON",
+            "busy_timeout=5000",
+        ):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Any) -> None:
+        writes = connection.get_execution_options().get("writes")
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+@contextmanager
+def reading(engine: Engine) -> Iterator[Session]:
+    """A session that only reads."""
+    with _speaking_plainly(), Session(engine, autoflush=False) as session:
+        yield session
+
+
+@contextmanager
+def writing(engine: Engine, person_id: int) -> Iterator[Session]:
+    """A session that writes for a person: committed at the end, or nothing is stored.
+
+    Raises Conflict when somebody else changed a row since it was read.
+    """
+    with (
+        _speaking_plainly(),
+        Session(engine.execution_options(writes=True)) as session,
+        audit.recorded(session, person_id),
+    ):
+        try:
+            yield session
+            session.commit()
+        except StaleDataError as stale:
+            raise Conflict(
+                "Somebody else changed this record since you opened it; nothing was stored.",
+                remedy="Open it again, compare, and repeat your change.",
+            ) from stale
+
+
+@contextmanager
+def _speaking_plainly() -> Iterator[None]:
+    try:
+        yield
+    except OperationalError as failed:
+        raise StoreUnavailable(
+            "The database cannot take this just now; nothing was stored.",
+            remedy="Try again; if it persists, check disk space and the database server.",
+        ) from failed
+    except DBAPIError as failed:
+        if failed.connection_invalidated:
+            raise StoreUnavailable(
+                "The connection to the database was lost; nothing was stored.", remedy="Try again."
+            ) from failed
+        raise
+
+
+def is_alive(engine: Engine) -> bool:
+    """Whether the database answers."""
+    try:
+        with engine.connect() as connection:
+            connection.execute(text("SELECT 1"))
+    except DBAPIError:
+        return False
+    return True

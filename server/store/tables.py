@@ -1,0 +1,317 @@
+"""All tables. Figures stand as people enter them (percent, inches, the seller's unit); the store
+functions turn them into core values.
+
+Every editable row carries a version (a stale edit is refused), an owner, and leaves an audit event.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import JSON, MetaData, UniqueConstraint
+from sqlalchemy.orm import declared_attr
+from sqlmodel import Field, SQLModel
+
+from server.store.exact import Exact, Moment
+
+SQLModel.metadata.naming_convention = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+).naming_convention
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Person(SQLModel, table=True):
+    """Who enters and decides. role: owner, editor or viewer."""
+
+    __tablename__ = "person"
+    id: int | None = Field(default=None, primary_key=True)
+    name: str = Field(max_length=200, unique=True)
+    email: str = Field(default="", max_length=200)
+    role: str = Field(default="editor", max_length=20)
+    created_at: datetime = Field(default_factory=_now, sa_type=Moment)
+
+
+class AuditEvent(SQLModel, table=True):
+    """One change of one row. Append-only: nothing in the program updates or deletes it.
+
+    changes: field -> [value before, value after], as text
+    """
+
+    __tablename__ = "audit_event"
+    id: int | None = Field(default=None, primary_key=True)
+    at: datetime = Field(default_factory=_now, sa_type=Moment)
+    person_id: int = Field(foreign_key="person.id")
+    table_name: str = Field(max_length=40, index=True)
+    row_id: int = Field(index=True)
+    action: str = Field(max_length=10)
+    changes: dict[str, Any] = Field(default_factory=dict, sa_type=JSON)
+
+
+class Record(SQLModel):
+    """What every editable row has."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    row_version: int = Field(default=1, nullable=False)
+    owner_id: int = Field(foreign_key="person.id", index=True)
+    changed_at: datetime = Field(default_factory=_now, sa_type=Moment)
+
+    @declared_attr.directive
+    def __mapper_args__(cls) -> dict[str, Any]:
+        return {"version_id_col": cls.__table__.c.row_version}  # type: ignore[attr-defined]
+
+
+class SupplierRow(Record, table=True):
+    """A yarn supplier."""
+
+    __tablename__ = "supplier"
+    name: str = Field(max_length=200, unique=True)
+    country: str = Field(max_length=80)
+    makes: str = Field(default="", max_length=300)
+    origin_state: str = Field(default="missing", max_length=40)
+    origin_on: date | None = None
+    origin_owner: str = Field(default="", max_length=200)
+    contacts: str = Field(default="", max_length=2000)
+    notes: str = Field(default="", max_length=4000)
+
+
+class YarnRow(Record, table=True):
+    """A yarn as a supplier describes it; several offers over time may be for the same yarn."""
+
+    __tablename__ = "yarn"
+    supplier_id: int = Field(foreign_key="supplier.id", index=True)
+    count: Decimal = Field(sa_type=Exact)
+    count_system: str = Field(max_length=10)
+    count_basis: str = Field(max_length=20)
+    ply: int = 1
+    spinning: str = Field(max_length=20)
+    preparation: str = Field(default="", max_length=80)
+    twist: str = Field(default="unknown", max_length=10)
+    twist_multiplier: Decimal | None = Field(default=None, sa_type=Exact)
+    effect: str = Field(default="plain", max_length=30)
+    slub_added_mass_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    core: str = Field(default="none", max_length=20)
+    core1_denier: Decimal | None = Field(default=None, sa_type=Exact)
+    core1_draft: Decimal | None = Field(default=None, sa_type=Exact)
+    core2_denier: Decimal | None = Field(default=None, sa_type=Exact)
+    core2_draft: Decimal | None = Field(default=None, sa_type=Exact)
+    fibre_mix: str = Field(default="cotton", max_length=80)
+    description: str = Field(default="", max_length=300)
+
+
+class OfferRow(Record, table=True):
+    """An offer; what was quoted is never overwritten, a re-quote replaces the row by a new one."""
+
+    __tablename__ = "offer"
+    code: str = Field(max_length=40, unique=True)
+    supplier_id: int = Field(foreign_key="supplier.id", index=True)
+    yarn_id: int = Field(foreign_key="yarn.id", index=True)
+    as_quoted: str = Field(max_length=2000)
+    price: Decimal = Field(sa_type=Exact)
+    currency: str = Field(max_length=3)
+    price_unit: str = Field(max_length=20)
+    tax_inside_percent: Decimal = Field(default=Decimal(0), sa_type=Exact)
+    term: str = Field(max_length=3)
+    place: str = Field(default="", max_length=120)
+    payment: str = Field(max_length=40)
+    quoted_regain_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    break_kind: str = Field(default="all units", max_length=20)
+    moq_tonnes: Decimal | None = Field(default=None, sa_type=Exact)
+    capacity_tonnes: Decimal | None = Field(default=None, sa_type=Exact)
+    count_tolerance_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    lead_days: int
+    quoted_on: date
+    valid_until: date = Field(index=True)
+    ships_from: str = Field(default="", max_length=80)
+    notes: str = Field(default="", max_length=4000)
+    replaces_id: int | None = Field(default=None, foreign_key="offer.id", unique=True)
+
+
+class PriceBreakRow(Record, table=True):
+    """A price from a quantity on."""
+
+    __tablename__ = "price_break"
+    offer_id: int = Field(foreign_key="offer.id", index=True)
+    from_tonnes: Decimal = Field(sa_type=Exact)
+    price: Decimal = Field(sa_type=Exact)
+
+
+class TestValueRow(Record, table=True):
+    """One measured property of an offered yarn, with method and lot."""
+
+    __tablename__ = "test_value"
+    __table_args__ = (UniqueConstraint("offer_id", "property"),)
+    offer_id: int = Field(foreign_key="offer.id", index=True)
+    property: str = Field(max_length=40)
+    value: Decimal = Field(sa_type=Exact)
+    method: str = Field(default="supplier's sheet", max_length=120)
+    lot: str = Field(default="", max_length=80)
+    tested_on: date | None = None
+
+
+class ExchangeRateRow(Record, table=True):
+    """1 base = rate quote, from a day on."""
+
+    __tablename__ = "exchange_rate"
+    base: str = Field(max_length=3)
+    quote: str = Field(max_length=3)
+    rate: Decimal = Field(sa_type=Exact)
+    valid_from: date
+    source: str = Field(max_length=300)
+
+
+class FreightLaneRow(Record, table=True):
+    """The way from a country to the mill, from a day on."""
+
+    __tablename__ = "freight_lane"
+    country: str = Field(max_length=80, index=True)
+    route: str = Field(max_length=120)
+    currency: str = Field(max_length=3)
+    freight: Decimal = Field(sa_type=Exact)
+    load_mass_kg: Decimal = Field(sa_type=Exact)
+    inland: Decimal = Field(sa_type=Exact)
+    transit_days: int
+    domestic: bool = False
+    valid_from: date
+    source: str = Field(max_length=300)
+
+
+class DutyRateRow(Record, table=True):
+    """Import duty for goods of an origin, from a day on."""
+
+    __tablename__ = "duty_rate"
+    country: str = Field(max_length=80, index=True)
+    rate_percent: Decimal = Field(sa_type=Exact)
+    base: str = Field(default="CIF", max_length=3)
+    valid_from: date
+    source: str = Field(max_length=300)
+
+
+class ChargeRow(Record, table=True):
+    """A dated charge or convention of the landed price; shares stand in percent."""
+
+    __tablename__ = "charge"
+    key: str = Field(max_length=40, index=True)
+    value: Decimal = Field(sa_type=Exact)
+    valid_from: date
+    source: str = Field(max_length=300)
+
+
+class AssumptionSetRow(Record, table=True):
+    """A named set of process assumptions."""
+
+    __tablename__ = "assumption_set"
+    name: str = Field(max_length=120, unique=True)
+    notes: str = Field(default="", max_length=4000)
+
+
+class AssumptionRow(Record, table=True):
+    """One assumed value with its range; shares stand in percent."""
+
+    __tablename__ = "assumption"
+    set_id: int = Field(foreign_key="assumption_set.id", index=True)
+    key: str = Field(max_length=60)
+    at_ne: Decimal | None = Field(default=None, sa_type=Exact)
+    value: Decimal = Field(sa_type=Exact)
+    low: Decimal | None = Field(default=None, sa_type=Exact)
+    high: Decimal | None = Field(default=None, sa_type=Exact)
+    source: str = Field(max_length=300)
+    noted_on: date
+
+
+class ConstructionRow(Record, table=True):
+    """A fabric construction; loom figures are the primary record."""
+
+    __tablename__ = "construction"
+    code: str = Field(max_length=40, unique=True)
+    name: str = Field(max_length=120)
+    weight_class: str = Field(default="", max_length=120)
+    weave: str = Field(max_length=30)
+    twill_hand: str = Field(default="none", max_length=10)
+    dyeing_route: str = Field(default="rope", max_length=10)
+    entered_state: str = Field(default="loom", max_length=10)
+    total_ends: Decimal | None = Field(default=None, sa_type=Exact)
+    reed_width_in: Decimal | None = Field(default=None, sa_type=Exact)
+    loom_ppi: Decimal | None = Field(default=None, sa_type=Exact)
+    finished_epi: Decimal | None = Field(default=None, sa_type=Exact)
+    finished_ppi: Decimal | None = Field(default=None, sa_type=Exact)
+    filling_crimp_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    tail_in: Decimal = Field(default=Decimal(0), sa_type=Exact)
+    length_shrink_percent: Decimal = Field(sa_type=Exact)
+    finished_width_in: Decimal = Field(sa_type=Exact)
+    cuttable_width_in: Decimal = Field(sa_type=Exact)
+    net_finish_percent: Decimal = Field(sa_type=Exact)
+    target_oz: Decimal | None = Field(default=None, sa_type=Exact)
+    season_metres: Decimal | None = Field(default=None, sa_type=Exact)
+    heat_set: bool = False
+    garment_metres: Decimal | None = Field(default=None, sa_type=Exact)
+    garment_width_in: Decimal | None = Field(default=None, sa_type=Exact)
+    notes: str = Field(default="", max_length=4000)
+
+
+class SlotRow(Record, table=True):
+    """One yarn wanted in one direction of a construction."""
+
+    __tablename__ = "slot"
+    __table_args__ = (UniqueConstraint("construction_id", "direction", "position"),)
+    construction_id: int = Field(foreign_key="construction.id", index=True)
+    direction: str = Field(max_length=10)
+    position: int = 1
+    ne: Decimal = Field(sa_type=Exact)
+    share_of_threads_percent: Decimal = Field(default=Decimal(100), sa_type=Exact)
+    crimp_percent: Decimal = Field(default=Decimal(0), sa_type=Exact)
+    waste_percent: Decimal = Field(sa_type=Exact)
+    effect: str = Field(default="any", max_length=30)
+    core: str = Field(default="none", max_length=20)
+    twist: str = Field(default="any", max_length=10)
+    spinning: str = Field(default="any", max_length=20)
+    fibre_mix: str = Field(default="any", max_length=80)
+    pinned_offer: str = Field(default="", max_length=40)
+
+
+class GateLimitRow(Record, table=True):
+    """A limit an offer is held to in a role; count deviation stands in percent."""
+
+    __tablename__ = "gate_limit"
+    __table_args__ = (UniqueConstraint("role", "property"),)
+    role: str = Field(max_length=40)
+    property: str = Field(max_length=40)
+    value: Decimal = Field(sa_type=Exact)
+    source: str = Field(max_length=300)
+
+
+class BasisRow(Record, table=True):
+    """On what offers are compared."""
+
+    __tablename__ = "basis"
+    name: str = Field(max_length=120, unique=True)
+    currency: str = Field(max_length=3)
+    rates_on: date
+    delivery_point: str = Field(max_length=120)
+    as_of: date
+    meeting: date
+    need_by: date
+    quantity: str = Field(default="first price", max_length=20)
+    metres: Decimal | None = Field(default=None, sa_type=Exact)
+    assumption_set_id: int = Field(foreign_key="assumption_set.id")
+    count_threshold_percent: Decimal = Field(default=Decimal("0.3"), sa_type=Exact)
+
+
+class HouseRegainRow(Record, table=True):
+    """The regain the house compares a fibre mix at."""
+
+    __tablename__ = "house_regain"
+    __table_args__ = (UniqueConstraint("basis_id", "fibre_mix"),)
+    basis_id: int = Field(foreign_key="basis.id", index=True)
+    fibre_mix: str = Field(max_length=80)
+    regain_percent: Decimal = Field(sa_type=Exact)
