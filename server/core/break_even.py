@@ -129,17 +129,21 @@ def price_to_beat(leader: Option, rival: Option, name: str, *, reach: float = 0.
     return break_even(leader, rival, name, in_second_only=True, reach=reach)
 
 
-def break_evens_of(comparison: Comparison, rivals: Iterable[Pair]) -> tuple[BreakEven, ...]:
-    """Where the leader stops being the cheapest, input by input, the nearest first."""
+def break_evens_of(comparison: Comparison) -> tuple[BreakEven, ...]:
+    """Where the cheapest pair stops being the cheapest, input by input, the nearest first.
+
+    The leader is held against the best pair of every other combination, and the best pair of each
+    combination against its own runner-up.
+    """
     leader = comparison.leader
     if leader is None:
         return ()
-    found = [
-        each
-        for rival in rivals
-        if rival.key != leader.key
-        for each in _against(comparison, leader, rival)
-    ]
+    contests = [(leader, rival) for rival in comparison.ladder if rival.key != leader.key]
+    for cell in (cell for row in comparison.cells for cell in row):
+        rival = comparison.runner_up_in(cell)
+        if cell.best is not None and rival is not None:
+            contests.append((cell.best, rival))
+    found = [each for first, second in contests for each in _between(comparison, first, second)]
     return tuple(sorted(found, key=lambda each: abs(each.distance)))
 
 
@@ -147,7 +151,7 @@ _MOVING = ("exchange_rate.", "lane.", "duty_rate.")
 _NOT_MOVING = (".load_mass_kg", ".transit_days")
 
 
-def _against(comparison: Comparison, leader: Pair, rival: Pair) -> Iterable[BreakEven]:
+def _between(comparison: Comparison, leader: Pair, rival: Pair) -> Iterable[BreakEven]:
     first, second = (Option(*comparison.sheet_of(pair), "fabric_cost") for pair in (leader, rival))
     own_currency = f"exchange_rate.{comparison.basis.currency}"
     for name in {**first.inputs, **second.inputs}:

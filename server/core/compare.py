@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from server.core.assumptions import AssumptionSet
 from server.core.construction import DIRECTIONS, Basis, Construction, Slot
+from server.core.conversion import per_cuttable_area, per_fabric_kg
 from server.core.errors import CreelbookError, Missing
 from server.core.gate import (
     IMPOSSIBLE,
@@ -36,7 +37,12 @@ from server.core.sheet import Input, Sheet
 COUNT_WINDOW = 0.05  # an offer is looked at when its count is this near the wanted one [share]
 NEAR_TIE = 0.01  # two costs nearer than this are called a near-tie [share]; a rule of ours
 CHUNK_PAIRS = 32_768  # pairs evaluated at a time, so that the arrays stay in the cache
-FIGURES = ("fabric_cost", "yarn_cost", "ounces")
+FIGURES = (
+    "fabric_cost",
+    "yarn_cost",
+    "ounces",
+    "mass_per_area",
+)  # of every pair; the rest on demand
 Floats = NDArray[np.float64]
 
 
@@ -187,10 +193,12 @@ class Grid:
     fabric_cost: Floats
     yarn_cost: Floats
     ounces: Floats
+    mass_per_area: Floats
 
     def of(self, figure: str) -> Floats:
         """One of FIGURES."""
         return {
+            "mass_per_area": self.mass_per_area,
             "fabric_cost": self.fabric_cost,
             "yarn_cost": self.yarn_cost,
             "ounces": self.ounces,
@@ -275,11 +283,21 @@ class Comparison:
 
     def pair(self, row: int, column: int) -> Pair:
         """The pair of a warp candidate and a filling candidate, by their places."""
+        figures = {figure: float(self.grid.of(figure)[row, column]) for figure in FIGURES}
+        figures["fabric_per_kg"] = per_fabric_kg(
+            per_metre=figures["fabric_cost"],
+            mass_per_area=figures["mass_per_area"],
+            finished_width_in=self.construction.finished_width_in,
+        )
+        figures["yarn_per_area"] = per_cuttable_area(
+            per_metre=figures["yarn_cost"],
+            cuttable_width_in=self.construction.cuttable_width_in,
+        )
         return Pair(
             self.warp.candidates[row],
             self.filling.candidates[column],
             (*self.warp.companions, *self.filling.companions),
-            {figure: float(self.grid.of(figure)[row, column]) for figure in FIGURES},
+            figures,
         )
 
     def find(self, warp_code: str, filling_code: str) -> Pair | None:
@@ -313,6 +331,16 @@ class Comparison:
         if self.possible_count < 2:
             return None
         return self.pair(*self.ranked[1])
+
+    def runner_up_in(self, cell: Cell) -> Pair | None:
+        """The second possible pair of one combination."""
+        rows = self._groups[0].get(cell.warp_system, np.empty(0, dtype=np.intp))
+        columns = self._groups[1].get(cell.filling_system, np.empty(0, dtype=np.intp))
+        if len(rows) * len(columns) < 2:
+            return None
+        block = self.grid.fabric_cost[np.ix_(rows, columns)].ravel()
+        row, column = divmod(int(np.argpartition(block, 1)[1]), len(columns))
+        return self.pair(int(rows[row]), int(columns[column]))
 
     @cached_property
     def cells(self) -> tuple[tuple[Cell, ...], ...]:
@@ -474,7 +502,7 @@ def compare(
         )
     else:
         nothing = np.empty((len(warp.candidates), len(filling.candidates)))
-        grid = Grid(nothing, nothing, nothing)
+        grid = Grid(nothing, nothing, nothing, nothing)
     return Comparison(construction, basis, assumptions, rates, sheet, inputs, warp, filling, grid)
 
 

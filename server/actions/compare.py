@@ -1,0 +1,208 @@
+"""Comparing a construction on a basis that may be changed in place."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from threading import Lock
+from typing import Any
+
+from sqlalchemy import Engine
+
+from server.actions.book import current_book
+from server.core.break_even import BreakEven, break_evens_of
+from server.core.compare import Comparison, Pair, compare
+from server.core.construction import Basis
+from server.core.currencies import CURRENCIES
+from server.core.errors import BadValue, CreelbookError, NotFound
+from server.core.sheet import Explanation
+from server.store.book import Book
+
+MOST_KEPT = 64
+_kept: OrderedDict[tuple[Any, ...], Comparison] = OrderedDict()
+_lock = Lock()
+
+
+@dataclass(frozen=True)
+class BasisChange:
+    """What a request changes on the stored basis, and what it got wrong.
+
+    changes: field of Basis -> value; errors: field -> sentence
+    """
+
+    changes: Mapping[str, Any]
+    errors: Mapping[str, str]
+
+
+DATES = ("rates_on", "as_of", "meeting", "need_by")
+
+
+def read_basis_change(asked: Mapping[str, str]) -> BasisChange:
+    """Read the changeable parts of a basis from texts, such as a query string."""
+    changes: dict[str, Any] = {}
+    errors: dict[str, str] = {}
+    for name, reader in _READERS.items():
+        text = asked.get(name, "").strip()
+        if not text:
+            continue
+        try:
+            changes[name] = reader(text)
+        except CreelbookError as wrong:
+            errors[name] = str(wrong)
+    return BasisChange(changes, errors)
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise BadValue(
+            f"“{text[:20]}” is not a date.",
+            field="date",
+            value=text,
+            remedy="Write it as 2026-03-12.",
+        ) from None
+
+
+def _currency(text: str) -> str:
+    if text not in CURRENCIES:
+        raise BadValue(
+            f"“{text[:20]}” is not a currency code of ISO 4217.",
+            field="currency",
+            value=text,
+            remedy="Write for example USD or EUR.",
+        )
+    return text
+
+
+def _quantity(text: str) -> str:
+    if text not in ("first price", "season", "metres"):
+        raise BadValue(
+            f"“{text[:20]}” is no quantity rule.",
+            field="quantity",
+            value=text,
+            remedy="Choose first price, season or metres.",
+        )
+    return text
+
+
+def _metres(text: str) -> float:
+    try:
+        metres = float(text)
+    except ValueError:
+        metres = 0.0
+    if not 0 < metres < 1e9:
+        raise BadValue(
+            f"“{text[:20]}” is not a length.",
+            field="metres",
+            value=text,
+            unit="m",
+            remedy="Enter metres above zero, digits only.",
+        )
+    return metres
+
+
+_READERS: Mapping[str, Callable[[str], Any]] = {
+    **dict.fromkeys(DATES, _day),
+    "currency": _currency,
+    "quantity": _quantity,
+    "metres": _metres,
+    "assumption_set": str,
+}
+
+
+def changed_basis(book: Book, name: str, change: BasisChange) -> Basis:
+    """The stored basis with the asked changes. Raises BadValue when they contradict."""
+    basis = book.basis(name)
+    changed = replace(basis, **change.changes)
+    if changed.quantity == "metres" and changed.metres is None:
+        raise BadValue(
+            "Quantity “metres” needs the metres.",
+            field="metres",
+            unit="m",
+            remedy="Enter the metres to buy yarn for.",
+        )
+    if changed.need_by < changed.meeting:
+        raise BadValue(
+            f"Need-by {changed.need_by} is before the meeting {changed.meeting}.",
+            field="need_by",
+            value=changed.need_by,
+            remedy="Change one of the dates.",
+        )
+    return changed
+
+
+def compare_construction(
+    engine: Engine, code: str, change: BasisChange, basis_name: str = ""
+) -> Comparison:
+    """The comparison of one construction; the same question asked again is answered from memory."""
+    book = current_book(engine)
+    question = (
+        id(engine),
+        book.version,
+        code,
+        basis_name,
+        tuple(sorted((name, str(value)) for name, value in change.changes.items())),
+    )
+    with _lock:
+        if question in _kept:
+            _kept.move_to_end(question)
+            return _kept[question]
+    basis = changed_basis(book, basis_name, change)
+    comparison = compare(
+        book.construction(code),
+        basis,
+        book.assumption_set(basis.assumption_set),
+        book.rates,
+        book.current_offers,
+        book.limits,
+    )
+    with _lock:
+        _kept[question] = comparison
+        while len(_kept) > MOST_KEPT:
+            _kept.popitem(last=False)
+    return comparison
+
+
+def pair_of(comparison: Comparison, warp: str, filling: str) -> Pair:
+    """One pair of a comparison. Raises NotFound."""
+    pair = comparison.find(warp, filling)
+    if pair is None:
+        raise NotFound(
+            f"{warp[:40]} and {filling[:40]} are no pair of {comparison.construction.code}.",
+            field="pair",
+            value=f"{warp}/{filling}",
+            remedy="Choose a pair from the comparison page.",
+        )
+    return pair
+
+
+def figures_of(comparison: Comparison, pair: Pair) -> dict[str, float]:
+    """Every figure of one pair, from quoted prices to the price of a finished metre."""
+    sheet, inputs = comparison.sheet_of(pair)
+    values = {name: float(entry.value) for name, entry in inputs.items()}
+    return {key: float(value) for key, value in sheet.evaluate(values).items()}
+
+
+def explain_figure(comparison: Comparison, pair: Pair, line: str) -> Explanation:
+    """One figure of a pair, opened. Raises NotFound when the pair has no such figure."""
+    sheet, inputs = comparison.sheet_of(pair)
+    if line not in sheet.by_key:
+        raise NotFound(
+            f"There is no figure “{line[:40]}” on this pair.",
+            field="line",
+            value=line,
+            remedy="Open a figure from the pair page.",
+        )
+    return sheet.explain(line, inputs)
+
+
+def break_evens(comparison: Comparison) -> tuple[BreakEven, ...]:
+    """Break-evens of a comparison, worked out once."""
+    found: tuple[BreakEven, ...] | None = comparison.__dict__.get("_break_evens")
+    if found is None:
+        found = break_evens_of(comparison)
+        comparison.__dict__["_break_evens"] = found
+    return found

@@ -1,0 +1,13 @@
+"""The JSON interface under /api/v1, described by OpenAPI."""
+
+from __future__ import annotations
+
+from fastapi import FastAPI
+
+
+def attach(app: FastAPI) -> None:
+    """Add every API route."""
+    from server.api import calculators, compare, records
+
+    for part in (records, compare, calculators):
+        app.include_router(part.router, prefix="/api/v1")

@@ -1,0 +1,39 @@
+"""CSV that spreadsheets open without surprises: UTF-8 with BOM, no cell that runs as a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+_RUNS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+
+
+def as_csv(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    """The table as CSV text; numbers stay numbers with all their digits."""
+    out = io.StringIO()
+    out.write("\ufeff")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow([safe_cell(heading) for heading in headings])
+    for row in rows:
+        writer.writerow([safe_cell(value) for value in row])
+    return out.getvalue()
+
+
+def safe_cell(value: Any) -> str:
+    """A value as a cell: a text that a spreadsheet would run gets an apostrophe in front."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (int, Decimal)):
+        return str(value)
+    if isinstance(value, float):
+        return repr(value)
+    if isinstance(value, date):
+        return value.isoformat()
+    text = str(value)
+    return f"'{text}" if text.lstrip(" ").startswith(_RUNS) else text

@@ -1,0 +1,35 @@
+"""Pages: read the request, call one action, fill a view, render."""
+
+from __future__ import annotations
+
+from fastapi import FastAPI
+
+
+def attach(app: FastAPI) -> None:
+    """Add every page. Order matters where an address could match twice."""
+    from server.web import (
+        calculators,
+        charts,
+        compare,
+        constructions,
+        errors,
+        home,
+        offers,
+        pair,
+        records,
+        should_cost,
+    )
+
+    for page in (
+        home,
+        compare,
+        pair,
+        offers,
+        constructions,
+        should_cost,
+        calculators,
+        charts,
+        records,
+    ):
+        app.include_router(page.router, include_in_schema=False)
+    errors.attach(app)
