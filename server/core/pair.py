@@ -89,23 +89,34 @@ def garment_cost(*, garment_length: Metre, per_metre: MoneyPerMetre) -> Money:
 
 
 @lru_cache(maxsize=512)
-def fabric_sheet(construction: Construction) -> Sheet:
-    """The lines of a construction, fed by `<slot>.same_basis_price` and `<slot>.costing_ne`."""
+def cloth_sheet(construction: Construction) -> Sheet:
+    """The lines from counts to grams, ounces and threads, fed by `<slot>.costing_ne`."""
     lines: list[Line] = []
     for slot in construction.slots:
         lines += _slot_lines(slot)
     total = {}
     for direction in DIRECTIONS:
         names = [slot.name for slot in construction.slots_of(direction)]
-        for figure, adding in (
-            ("mass", cloth.sum_of_masses),
-            ("buy", cloth.sum_of_masses),
-            ("cost", money.sum_of_costs),
-        ):
-            total[direction, figure] = _summed(lines, names, figure, adding, direction)
-    lines += _cloth_lines(construction, total)
-    lines += _money_lines(construction, total)
-    return Sheet(tuple(lines))
+        for figure in ("mass", "buy"):
+            total[direction, figure] = _summed(lines, names, figure, cloth.sum_of_masses, direction)
+    return Sheet((*lines, *_cloth_lines(construction, total)))
+
+
+@lru_cache(maxsize=512)
+def fabric_sheet(construction: Construction) -> Sheet:
+    """The cloth sheet and its cost, fed by `<slot>.same_basis_price` as well."""
+    lines = [_slot_cost(slot) for slot in construction.slots]
+    total = {}
+    for direction in DIRECTIONS:
+        names = [slot.name for slot in construction.slots_of(direction)]
+        total[direction, "cost"] = _summed(lines, names, "cost", money.sum_of_costs, direction)
+    total["warp", "buy"] = _total_key(construction, "warp", "buy")
+    return cloth_sheet(construction).with_lines(*lines, *_money_lines(construction, total))
+
+
+def _total_key(construction: Construction, direction: str, figure: str) -> str:
+    slots = construction.slots_of(direction)
+    return f"{slots[0].name}.{figure}" if len(slots) == 1 else f"{direction}_{figure}"
 
 
 def _slot_lines(slot: Slot) -> list[Line]:
@@ -144,13 +155,17 @@ def _slot_lines(slot: Slot) -> list[Line]:
             {"mass_in_cloth": f"{at}.mass", "waste": f"{at}.waste"},
             f"{what} to buy",
         ),
-        Line(
-            f"{at}.cost",
-            money.yarn_cost,
-            {"mass_to_buy": f"{at}.buy", "same_basis_price": f"{at}.same_basis_price"},
-            f"{what} yarn cost",
-        ),
     ]
+
+
+def _slot_cost(slot: Slot) -> Line:
+    at = slot.name
+    return Line(
+        f"{at}.cost",
+        money.yarn_cost,
+        {"mass_to_buy": f"{at}.buy", "same_basis_price": f"{at}.same_basis_price"},
+        f"{slot.name.capitalize()} yarn cost",
+    )
 
 
 def _summed(
@@ -292,8 +307,8 @@ def _money_lines(construction: Construction, total: dict[tuple[str, str], str]) 
     return lines
 
 
-def fabric_inputs(construction: Construction, assumptions: AssumptionSet) -> dict[str, Input]:
-    """Every input of the fabric sheet except what the offers bring."""
+def construction_inputs(construction: Construction) -> dict[str, Input]:
+    """The inputs that the construction itself states."""
     source, where = f"construction {construction.code}", f"/constructions/{construction.code}"
 
     def entered(value: float, label: str, unit: str) -> Input:
@@ -328,7 +343,12 @@ def fabric_inputs(construction: Construction, assumptions: AssumptionSet) -> dic
                 slot.share_of_threads, f"{what} share of threads", "share"
             ),
         }
-    return inputs | {
+    return inputs
+
+
+def fabric_inputs(construction: Construction, assumptions: AssumptionSet) -> dict[str, Input]:
+    """Every input of the fabric sheet except what the offers bring."""
+    return construction_inputs(construction) | {
         name: assumptions.input(key)
         for name, key in _ASSUMED.items()
         if name in fabric_sheet(construction).input_names

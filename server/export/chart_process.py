@@ -30,6 +30,8 @@ CACHED_CHARTS = 256
 CACHED_BYTES = 16 * 1024 * 1024  # a large PNG is 200 kB, an SVG a tenth of that
 PNG_SCALE = 2.0  # two dots to the pixel: sharp on slides
 VEGA_LITE_VERSION = "5.21"
+_REPORT = "Report this page: the fault is in the program, not in the figures."
+_PACKAGE = Path(__file__).parents[1]
 _FONTS = Path("static", "vendor", "dejavu-sans-2.37")
 
 
@@ -114,6 +116,11 @@ class ChartProcess:
             if late.is_set():
                 raise self._too_late() from died
             raise _ChildDied from died
+        except CreelbookError:
+            raise  # the child's own complete answer
+        except BaseException:
+            self._end_child()  # half an answer must not be taken for the next one
+            raise
         finally:
             timer.cancel()
 
@@ -133,7 +140,7 @@ class ChartProcess:
                 [sys.executable, "-m", "server.export.chart_process"],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
-                cwd=Path(__file__).parents[2],
+                cwd=_PACKAGE.parent,
             )
         return self._child
 
@@ -157,8 +164,7 @@ class _ChildDied(Exception):
 
 def fonts_directory() -> Path:
     """The vendored fonts: inside the installed package, or beside it in a checkout."""
-    package = Path(__file__).parents[1]
-    for root in (package, package.parent):
+    for root in (_PACKAGE, _PACKAGE.parent):
         if (root / _FONTS).is_dir():
             return root / _FONTS
     raise CreelbookError(
@@ -175,14 +181,27 @@ def _request(spec: dict[str, Any], form: Form) -> bytes:
         text = json.dumps(
             {"form": form, "spec": spec}, sort_keys=True, separators=(",", ":"), allow_nan=False
         )
-    except (TypeError, ValueError) as fault:
-        raise BadValue(
-            "The chart could not be drawn: its description is not plain data.",
-            field="chart",
-            value=fault,
-            remedy="Report this page: the fault is in the program, not in the figures.",
-        ) from fault
+    except (TypeError, ValueError, RecursionError) as fault:
+        raise _refused("its description is not plain data.", fault) from fault
+    if _loads_something(spec):
+        raise _refused("it names an address to load, and a chart may load nothing.", "url")
     return text.encode() + b"\n"
+
+
+def _loads_something(part: object) -> bool:
+    """Whether a part names an address.
+
+    Needed besides the renderer's own list of allowed addresses, which does not hold for images.
+    """
+    if isinstance(part, dict):
+        return bool({"url", "href"} & part.keys()) or any(map(_loads_something, part.values()))
+    return isinstance(part, list | tuple) and any(map(_loads_something, part))
+
+
+def _refused(reason: str, value: object) -> BadValue:
+    return BadValue(
+        f"The chart could not be drawn: {reason}", field="chart", value=value, remedy=_REPORT
+    )
 
 
 def _exchange(child: subprocess.Popen[bytes], request: bytes) -> bytes:
@@ -196,12 +215,7 @@ def _exchange(child: subprocess.Popen[bytes], request: bytes) -> bytes:
     except ValueError as cut_off:
         raise _ChildDied from cut_off
     if "error" in answer:
-        raise CreelbookError(
-            f"The chart could not be drawn: {shorten(answer['error'], 200)}",
-            field="chart",
-            value=answer["error"],
-            remedy="Report this page: the fault is in the program, not in the figures.",
-        )
+        raise _refused(shorten(answer["error"], 200), answer["error"])
     picture = child.stdout.read(answer["length"])
     if len(picture) < answer["length"]:
         raise _ChildDied
@@ -225,7 +239,7 @@ def _serve(requests: BinaryIO, answers: BinaryIO) -> None:
         try:
             picture = _draw(vl_convert, **json.loads(line))
         except Exception as fault:  # whatever it is, the caller gets to know and the child lives on
-            _answer(answers, {"error": _first_line(fault)})
+            _answer(answers, {"error": _cause(fault)})
         else:
             _answer(answers, {"length": len(picture)}, picture)
 
@@ -243,10 +257,10 @@ def _draw(renderer: Any, spec: dict[str, Any], form: Form) -> bytes:
     return bytes(renderer.vegalite_to_png(spec, scale=PNG_SCALE, **shared))
 
 
-def _first_line(fault: Exception) -> str:
-    """What went wrong, without the renderer's own stack."""
+def _cause(fault: Exception) -> str:
+    """What went wrong: the renderer names itself first, then the cause, then its own stack."""
     lines = [line.strip() for line in str(fault).splitlines() if line.strip()]
-    return lines[0] if lines else type(fault).__name__
+    return " ".join([*lines[1:2], *lines[:1]][:1]) or type(fault).__name__
 
 
 def _main() -> None:

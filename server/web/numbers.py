@@ -57,6 +57,10 @@ class Writer:
         self.units = units
         self.currency = currency
 
+    def number(self, value: float, unit: str) -> float:
+        """The figure in the shown unit, not rounded."""
+        return value * _way(unit, self.units, self.currency)[0]
+
     def text(self, value: float, unit: str) -> str:
         """The figure alone, in the shown unit."""
         factor, decimals, _ = _way(unit, self.units, self.currency)

@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, Response
 
 from server import version
 from server.places import STATIC, TEMPLATES
@@ -103,3 +103,11 @@ def render(
         .render(page=page, frame=frame_of(request, section, printed))
     )
     return HTMLResponse(text, status)
+
+
+def csv_answer(name: str, text: str) -> Response:
+    """A CSV file to take away."""
+    disposition = f"attachment; filename*=UTF-8''{quote(name, safe='')}.csv"
+    return Response(
+        text, media_type="text/csv; charset=utf-8", headers={"content-disposition": disposition}
+    )

@@ -1,0 +1,112 @@
+"""A construction in its two states, computed with the yarns wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import Engine
+
+from server.actions.book import current_book
+from server.core.construction import WEAVES, Construction
+from server.core.errors import NotFound
+from server.core.fabric import diameters_per_inch, highest_sett, straight_yarn_mass
+from server.core.pair import cloth_sheet, construction_inputs
+from server.core.sheet import Explanation, Input, Sheet
+
+PEIRCE = 28.0  # F. T. Peirce 1937, the diameter constant of the cotton system
+LIGHT, HEAVY = (
+    1.02,
+    1.30,
+)  # weight over straight yarn; outside is a doubt (customs rulings, 57 cloths)
+
+
+@dataclass(frozen=True)
+class Cloth:
+    """A construction with the figures of its cloth."""
+
+    construction: Construction
+    sheet: Sheet
+    inputs: Mapping[str, Input]
+    figures: Mapping[str, float]
+
+    @property
+    def straight_ratio(self) -> float:
+        """Weight over the mass of its straight yarn, finished threads [×]."""
+        warp, filling = (
+            self.construction.slots_of(direction)[0].ne for direction in ("warp", "filling")
+        )
+        straight = straight_yarn_mass(
+            epi=self.figures["finished_epi"],
+            warp_ne=warp,
+            ppi=self.figures["finished_ppi"],
+            filling_ne=filling,
+        )
+        return float(self.figures["mass_per_area"] / straight)
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """What a trial piece should settle."""
+        found = []
+        ratio = self.straight_ratio
+        if not LIGHT <= ratio <= HEAVY:
+            found.append(
+                f"The weight is {ratio:.2f} times the straight yarn; {LIGHT} to {HEAVY} is usual. "
+                "Check counts, threads and the state they were counted in."
+            )
+        for direction, threads in (("warp", "finished_epi"), ("filling", "finished_ppi")):
+            most = self.highest_sett(direction)
+            if self.figures[threads] > most:
+                found.append(
+                    f"{self.figures[threads]:.1f} {direction} threads per inch are above the "
+                    f"{most:.1f} that the weave takes side by side (Ashenhurst, Taylor)."
+                )
+        return tuple(found)
+
+    def highest_sett(self, direction: str) -> float:
+        """Most threads per inch the weave can hold in a direction [1/in]."""
+        ends, intersections = WEAVES[self.construction.weave]
+        ne = self.construction.slots_of(direction)[0].ne
+        return float(
+            highest_sett(
+                diameters_per_inch=diameters_per_inch(ne=ne, diameter_constant=PEIRCE),
+                repeat_ends=ends,
+                repeat_intersections=intersections,
+            )
+        )
+
+
+def cloth_of(engine: Engine, code: str) -> Cloth:
+    """A construction computed. Raises NotFound."""
+    return computed(current_book(engine).construction(code))
+
+
+def computed(construction: Construction) -> Cloth:
+    """The figures of a cloth, with the yarns it asks for."""
+    sheet = cloth_sheet(construction)
+    inputs = construction_inputs(construction)
+    for slot in construction.slots:
+        inputs[f"{slot.name}.costing_ne"] = Input(
+            slot.ne,
+            f"{slot.name.capitalize()} count wanted",
+            "Ne",
+            f"construction {construction.code}",
+            None,
+            "",
+            f"/constructions/{construction.code}",
+        )
+    values = {name: float(entry.value) for name, entry in inputs.items()}
+    figures = {key: float(value) for key, value in sheet.evaluate(values).items()}
+    return Cloth(construction, sheet, inputs, figures)
+
+
+def explain_cloth(cloth: Cloth, line: str) -> Explanation:
+    """One figure of a cloth, opened. Raises NotFound."""
+    if line not in cloth.sheet.by_key:
+        raise NotFound(
+            f"{cloth.construction.code} has no figure “{line[:40]}”.",
+            field="line",
+            value=line,
+            remedy="Open a figure from the construction's page.",
+        )
+    return cloth.sheet.explain(line, cloth.inputs)

@@ -1,0 +1,96 @@
+"""Offers on the house basis: landed, same-basis price, standing, doubts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import Engine
+
+from server.actions.book import current_book
+from server.actions.compare import BasisChange, changed_basis
+from server.core.construction import Basis
+from server.core.doubts import doubts_about
+from server.core.errors import CreelbookError, NotFound
+from server.core.landing import Landing, land
+from server.core.offer import Offer
+from server.core.sheet import Explanation
+from server.store.book import Book
+
+PREFIX = "offer"
+
+
+@dataclass(frozen=True)
+class Landed:
+    """An offer with its landed sheet, or the reason why it has none yet."""
+
+    offer: Offer
+    basis: Basis
+    landing: Landing | None
+    figures: Mapping[str, float]
+    missing: str
+    replaced_by: str
+    doubts: tuple[str, ...]
+
+    @property
+    def same_basis_price(self) -> float | None:
+        """Landed price on the house weight basis [¤/kg]."""
+        return self.figures.get(f"{PREFIX}.same_basis_price")
+
+    @property
+    def goods_price(self) -> float | None:
+        """Goods in the reporting currency [¤/kg]."""
+        return self.figures.get(f"{PREFIX}.goods_price")
+
+    @property
+    def expired(self) -> bool:
+        """Whether the offer is no longer valid on the meeting day."""
+        return self.offer.valid_until < self.basis.meeting
+
+
+def landed_offers(engine: Engine, change: BasisChange, basis_name: str = "") -> list[Landed]:
+    """Every offer, current or replaced, on one basis."""
+    book = current_book(engine)
+    basis = changed_basis(book, basis_name, change)
+    return [_landed(book, offer, basis) for offer in book.offers]
+
+
+def landed_offer(engine: Engine, code: str, change: BasisChange, basis_name: str = "") -> Landed:
+    """One offer on a basis. Raises NotFound."""
+    book = current_book(engine)
+    return _landed(book, book.offer(code), changed_basis(book, basis_name, change))
+
+
+def _landed(book: Book, offer: Offer, basis: Basis) -> Landed:
+    landing, figures, missing = None, {}, ""
+    try:
+        landing = land(offer, basis, book.rates, prefix=PREFIX)
+        values = {name: float(entry.value) for name, entry in landing.inputs.items()}
+        figures = {
+            key: float(value)
+            for key, value in landing.sheet.evaluate(values).items()
+            if key in landing.sheet.by_key
+        }
+    except CreelbookError as absent:
+        missing = str(absent)
+    return Landed(
+        offer,
+        basis,
+        landing,
+        figures,
+        missing,
+        book.replaced.get(offer.code, ""),
+        doubts_about(offer),
+    )
+
+
+def explain_leg(landed: Landed, line: str) -> Explanation:
+    """One figure of an offer, opened. Raises NotFound."""
+    if landed.landing is None or line not in landed.landing.sheet.by_key:
+        raise NotFound(
+            f"Offer {landed.offer.code} has no figure “{line[:40]}”.",
+            field="line",
+            value=line,
+            remedy="Open a figure from the offer's page.",
+        )
+    return landed.landing.sheet.explain(line, landed.landing.inputs)

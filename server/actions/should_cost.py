@@ -1,0 +1,145 @@
+"""Should-cost of a yarn by every route, beside the offers near its count."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import Engine
+
+from server.actions.book import current_book
+from server.actions.compare import BasisChange
+from server.actions.offers import Landed, landed_offers
+from server.core.assumptions import AssumptionSet
+from server.core.compare import COUNT_WINDOW
+from server.core.errors import BadValue, CreelbookError, NotFound
+from server.core.sheet import Explanation
+from server.core.should_cost import PUBLISHED_BANDS, ROUTE_OF, ROUTES, ShouldCost, should_cost_of
+
+
+@dataclass(frozen=True)
+class Gap:
+    """An offer beside the should-cost of its own route at its own count.
+
+    explained: landed price less goods: the legs of the delivery [¤/kg]
+    unexplained: goods less should-cost: margin and whatever the assumptions do not hold [¤/kg]
+    """
+
+    landed: Landed
+    should: float
+    explained: float
+    unexplained: float
+
+    @property
+    def gap(self) -> float:
+        """Same-basis price less should-cost [¤/kg]."""
+        return (self.landed.same_basis_price or 0.0) - self.should
+
+
+@dataclass(frozen=True)
+class Band:
+    """A published band, and the modelled conversion cost at its count."""
+
+    route: str
+    ne: float
+    low: float
+    mean: float
+    high: float
+    source: str
+    modelled: float
+
+
+@dataclass(frozen=True)
+class ShouldCosts:
+    """Every route at one count; a route without its assumptions has a reason instead."""
+
+    ne: float
+    assumptions: AssumptionSet
+    routes: tuple[ShouldCost, ...]
+    missing: Mapping[str, str]
+    gaps: tuple[Gap, ...]
+    bands: tuple[Band, ...]
+    currency: str
+
+
+def read_ne(text: str) -> float:
+    """A count from text. Raises BadValue."""
+    try:
+        ne = float(text)
+    except ValueError:
+        ne = 0.0
+    if not 0.5 <= ne <= 200:
+        raise BadValue(
+            f"“{text[:20]}” is not a count.",
+            field="ne",
+            value=text,
+            unit="Ne",
+            remedy="Enter a count in Ne between 0.5 and 200, such as 7.",
+        )
+    return ne
+
+
+def should_costs(engine: Engine, ne: float, set_name: str = "") -> ShouldCosts:
+    """What a yarn of this count ought to cost by ring, rotor and air-jet. Raises NotFound."""
+    book = current_book(engine)
+    if not book.bases:
+        raise NotFound("There is no basis yet.", field="basis", remedy="Enter a basis first.")
+    basis = book.basis()
+    assumptions = book.assumption_set(set_name or basis.assumption_set)
+    found, missing = [], {}
+    for route in ROUTES:
+        try:
+            found.append(should_cost_of(route, ne, assumptions))
+        except CreelbookError as absent:
+            missing[route] = str(absent)
+    return ShouldCosts(
+        ne,
+        assumptions,
+        tuple(found),
+        missing,
+        _gaps(landed_offers(engine, BasisChange({}, {})), ne, assumptions),
+        _bands(assumptions),
+        basis.currency,
+    )
+
+
+def _gaps(offers: list[Landed], ne: float, assumptions: AssumptionSet) -> tuple[Gap, ...]:
+    gaps = []
+    for landed in offers:
+        average, price = landed.offer.yarn.average_ne, landed.same_basis_price
+        near = average is not None and abs(average / ne - 1) <= COUNT_WINDOW
+        cotton = landed.offer.yarn.core == "none" and landed.offer.yarn.fibre_mix == "cotton"
+        if not near or not cotton or average is None or price is None or landed.replaced_by:
+            continue
+        try:
+            route = ROUTE_OF[landed.offer.yarn.spinning]
+            should = should_cost_of(route, average, assumptions).figures()["should_cost"]
+        except CreelbookError:
+            continue
+        goods = landed.goods_price or 0.0
+        gaps.append(Gap(landed, should, price - goods, goods - should))
+    return tuple(sorted(gaps, key=lambda each: each.gap))
+
+
+def _bands(assumptions: AssumptionSet) -> tuple[Band, ...]:
+    bands = []
+    for route, ne, low, mean, high, source in PUBLISHED_BANDS:
+        try:
+            modelled = should_cost_of(route, ne, assumptions).figures()["conversion"]
+        except CreelbookError:
+            continue
+        bands.append(Band(route, ne, low, mean, high, source, modelled))
+    return tuple(bands)
+
+
+def explain_stage(costs: ShouldCosts, route: str, line: str) -> Explanation:
+    """One figure of a route, opened. Raises NotFound."""
+    for each in costs.routes:
+        if each.route == route and line in each.sheet.by_key:
+            return each.sheet.explain(line, each.inputs)
+    raise NotFound(
+        f"There is no figure “{line[:40]}” for {route[:20]}.",
+        field="line",
+        value=line,
+        remedy="Open a figure from the should-cost page.",
+    )

@@ -1,0 +1,47 @@
+"""Addresses of pages, built in one place; a query is kept, changed, or dropped by name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from urllib.parse import quote, urlencode
+
+BASIS_NAMES = (
+    "basis", "currency", "rates_on", "as_of", "meeting", "need_by", "quantity", "metres",
+    "assumption_set",
+)  # fmt: skip
+
+
+def part(text: object) -> str:
+    """One part of a path."""
+    return quote(str(text), safe="")
+
+
+def with_query(path: str, query: Mapping[str, str]) -> str:
+    """Path and query; empty values are left out."""
+    kept = {name: value for name, value in query.items() if value}
+    return f"{path}?{urlencode(kept)}" if kept else path
+
+
+def basis_query(query: Mapping[str, str]) -> dict[str, str]:
+    """The part of a query that changes the basis."""
+    return {name: query[name] for name in BASIS_NAMES if query.get(name)}
+
+
+def compare_path(code: str) -> str:
+    """The comparison of a construction."""
+    return f"/compare/{part(code)}"
+
+
+def pair_path(code: str, key: str) -> str:
+    """One pair of a comparison. key: `Q09/Q14`."""
+    return f"{compare_path(code)}/{'/'.join(part(each) for each in key.split('/'))}"
+
+
+def offer_path(code: str) -> str:
+    """One offer."""
+    return f"/offers/{part(code)}"
+
+
+def construction_path(code: str) -> str:
+    """One construction."""
+    return f"/constructions/{part(code)}"

@@ -1,0 +1,108 @@
+"""Charts at their own addresses, drawn from the same figures as the pages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from server.actions.compare import (
+    compare_construction,
+    figures_of,
+    pair_of,
+    read_basis_change,
+)
+from server.actions.offers import landed_offer
+from server.actions.should_cost import read_ne, should_costs
+from server.core.errors import BadValue, NotFound
+from server.request import house_of
+from server.web import pictures
+from server.web.numbers import Writer
+from server.web.render import units_of
+
+router = APIRouter()
+
+
+def _drawn(request: Request, spec: Callable[[str], dict[str, Any]]) -> Response:
+    theme = request.query_params.get("theme", "light")
+    if theme not in ("light", "dark"):
+        raise BadValue(
+            f"“{theme[:20]}” is no theme.",
+            field="theme",
+            value=theme,
+            remedy="Choose light or dark.",
+        )
+    picture = house_of(request).charts.render(spec(theme), form="svg")
+    return Response(picture, media_type="image/svg+xml")
+
+
+@router.get("/charts/compare/{code}/ladder.svg")
+def ladder_chart(request: Request, code: str) -> Response:
+    """Best pair of every combination, cheapest first."""
+    comparison = compare_construction(
+        house_of(request).engine,
+        code,
+        read_basis_change(request.query_params),
+        request.query_params.get("basis", ""),
+    )
+    if not comparison.ladder:
+        raise NotFound(
+            f"{code} has no possible pair to draw.",
+            field="construction",
+            value=code,
+            remedy="Open the comparison to see why.",
+        )
+    writer = Writer(units_of(request), comparison.basis.currency)
+    return _drawn(request, lambda theme: pictures.ladder_spec(comparison, writer, theme))
+
+
+@router.get("/charts/compare/{code}/{warp}/{filling}/stack.svg")
+def stack_chart(request: Request, code: str, warp: str, filling: str) -> Response:
+    """Parts of the cost of a finished metre of one pair."""
+    comparison = compare_construction(
+        house_of(request).engine,
+        code,
+        read_basis_change(request.query_params),
+        request.query_params.get("basis", ""),
+    )
+    pair = pair_of(comparison, warp, filling)
+    parts = pictures.stack_parts(comparison, figures_of(comparison, pair))
+    writer = Writer(units_of(request), comparison.basis.currency)
+    return _drawn(request, lambda theme: pictures.stack_spec(pair.key, parts, writer, theme))
+
+
+@router.get("/charts/offers/{code}/landed.svg")
+def landed_chart(request: Request, code: str) -> Response:
+    """From the goods to the landed price of one offer."""
+    landed = landed_offer(house_of(request).engine, code, read_basis_change(request.query_params))
+    landing = landed.landing
+    if landing is None:
+        raise NotFound(
+            f"Offer {code} cannot be landed yet: {landed.missing}",
+            field="offer",
+            value=code,
+            remedy="Enter what is missing.",
+        )
+    writer = Writer(units_of(request), landed.basis.currency)
+    return _drawn(
+        request, lambda theme: pictures.landed_spec(landing, landed.figures, writer, theme)
+    )
+
+
+@router.get("/charts/should-cost/routes.svg")
+def routes_chart(request: Request) -> Response:
+    """Ring beside rotor beside air-jet, stage by stage."""
+    query = request.query_params
+    costs = should_costs(
+        house_of(request).engine, read_ne(query.get("ne", "7")), query.get("set", "")
+    )
+    if not costs.routes:
+        raise NotFound(
+            "No route has all its assumptions.",
+            field="assumptions",
+            remedy="Enter them on the Assumptions page.",
+        )
+    writer = Writer(units_of(request), costs.currency)
+    return _drawn(request, lambda theme: pictures.routes_spec(list(costs.routes), writer, theme))
