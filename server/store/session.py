@@ -39,6 +39,12 @@ def wal_is_sound(version: tuple[int, int, int]) -> bool:
     return version >= _SOUND_SQLITE or version in _SOUND_BRANCHES
 
 
+def sqlite_version() -> tuple[int, int, int]:
+    """Version of the SQLite in use."""
+    version: tuple[int, int, int] = _sqlite_module().sqlite_version_info
+    return version
+
+
 def open_engine(url: str) -> Engine:
     """An engine for a database address.
 
@@ -58,7 +64,7 @@ def open_engine(url: str) -> Engine:
         pool_timeout=5,
         connect_args={"check_same_thread": False, "isolation_level": None},
     )
-    journal = "WAL" if wal_is_sound(module.sqlite_version_info) else "DELETE"
+    journal = "WAL" if wal_is_sound(sqlite_version()) else "DELETE"
 
     @event.listens_for(engine, "connect")
     def prepare(connection: Any, _record: Any) -> None:
