@@ -159,6 +159,63 @@ def leg_as_charged(*, charge_per_kg: PricePerKg) -> PricePerKg:
     return charge_per_kg
 
 
+@formula(source="contract custom: insured for 110 % (ICC delivery terms, CIF and CIP)")
+def insured_value(*, value: PricePerKg, insured_share: PositiveFactor) -> PricePerKg:
+    """Value insured, as a multiple of a stated value.
+
+    value: the value the contract names, CIF or invoice [¤/kg]
+    insured_share: insured value on it, by custom 1.10 [×]
+    Limits: 110 % of the invoice is not 110 % of CIF when the invoice is FOB.
+    """
+    return value * insured_share
+
+
+@formula(source="definition: a premium on a stated value")
+def insurance_on_value(*, insured_value: PricePerKg, insurance_rate: Share) -> PricePerKg:
+    """Insurance premium when the insured value is stated and does not hold the premium.
+
+    insured_value: value insured, as stated [¤/kg]
+    insurance_rate: premium on the insured value [share]
+    """
+    return insured_value * insurance_rate
+
+
+@formula(source="DPD Germany, customs notes (tax on goods, duty and carriage to the destination)")
+def import_tax_base(
+    *, customs_value: PricePerKg, duty: PricePerKg, inland_in_base: PricePerKg
+) -> PricePerKg:
+    """Base of the import value-added tax.
+
+    customs_value: the value the importing country's customs law takes [¤/kg]
+    duty: import duty [¤/kg]
+    inland_in_base: inland carriage and charges that the country counts in; 0 where none [¤/kg]
+    """
+    return customs_value + duty + inland_in_base
+
+
+@formula(source="definition: a rate on its base")
+def import_tax(*, import_tax_base: PricePerKg, import_tax_rate: SignedShare) -> PricePerKg:
+    """Import value-added tax.
+
+    import_tax_base: base of the tax [¤/kg]
+    import_tax_rate: rate of the tax [share]
+    """
+    return import_tax_base * import_tax_rate
+
+
+@formula(source="definition: tax that comes back is cash flow, the rest is cost")
+def landed_price_with_tax(
+    *, landed_price: MoneyPerKg, import_tax: PricePerKg, recoverable_share: Share
+) -> MoneyPerKg:
+    """Landed price with the import tax that does not come back.
+
+    landed_price: landed price without the tax [¤/kg]
+    import_tax: import value-added tax paid [¤/kg]
+    recoverable_share: share of the tax that comes back; 1 for a registered mill [share]
+    """
+    return landed_price + import_tax * (1 - recoverable_share)
+
+
 TERMS = ("EXW", "FCA", "FAS", "FOB", "CFR", "CPT", "CIF", "CIP", "DAP", "DPU", "DDP")
 _BUYER_HAULS_ORIGIN = {"EXW", "FCA", "FAS"}
 _BUYER_PAYS_FREIGHT = {"EXW", "FCA", "FAS", "FOB"}

@@ -28,7 +28,7 @@ from server.web import addresses, cautions, pictures
 from server.web.numbers import Writer
 from server.web.pictures import Picture
 from server.web.render import csv_answer, render, units_of
-from server.web.tables import Cell, Column, Pager, Row, Table
+from server.web.tables import Cell, Column, Pager, Row, Table, Tone
 
 router = APIRouter()
 PAGE_ROWS = 50
@@ -641,7 +641,7 @@ def _pair_row(
                     strong=column.key == "fabric_cost",
                 )
             )
-    tone = (
+    tone: Tone = (
         "best"
         if leader and pair.key == leader.key
         else "reference"

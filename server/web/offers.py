@@ -538,7 +538,6 @@ def _legs(landed: Landed, writer: Writer, path: str, kept: Mapping[str, str]) ->
                         ),
                     ),
                     key=key,
-                    tone="reference" if key.endswith("same_basis_price") else "",
                 )
             )
     return Table(

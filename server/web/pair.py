@@ -327,7 +327,6 @@ def _cost_row(
             Cell(writer.text(value / total, "share"), strong=strong),
         ),
         key=line,
-        tone="reference" if strong else "",
     )
 
 
@@ -388,7 +387,6 @@ def legs_table(
                     ),
                 ),
                 key=key,
-                tone="reference" if key.endswith("same_basis_price") else "",
             )
             for key in keys
         ),

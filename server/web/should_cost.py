@@ -220,7 +220,6 @@ def _stage_table(costs: ShouldCosts, writer: Writer, query: dict[str, str]) -> T
                     ),
                 ),
                 key=key,
-                tone="reference" if key == "should_cost" else "",
             )
         )
     return Table(
