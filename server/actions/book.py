@@ -17,11 +17,11 @@ _lock = Lock()
 
 def current_book(engine: Engine) -> Book:
     """The book at the present data version: one short query when nothing was changed."""
+    version = data_version(engine)
+    known = _books.get(engine)
+    if known is not None and known.version == version:
+        return known
     with reading(engine) as session:
-        version = data_version(session)
-        known = _books.get(engine)
-        if known is not None and known.version == version:
-            return known
         book = load_book(session, version)
     with _lock:
         _books[engine] = book

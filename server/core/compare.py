@@ -36,6 +36,7 @@ from server.core.sheet import Input, Sheet
 
 COUNT_WINDOW = 0.05  # an offer is looked at when its count is this near the wanted one [share]
 NEAR_TIE = 0.01  # two costs nearer than this are called a near-tie [share]; a rule of ours
+MOST_LISTED = 2_000  # pairs listed one by one; the matrix always rests on all
 CHUNK_PAIRS = 32_768  # pairs evaluated at a time, so that the arrays stay in the cache
 FIGURES = (
     "fabric_cost",
@@ -121,7 +122,7 @@ class Pair:
     companions: tuple[Candidate, ...]
     figures: Mapping[str, float]
 
-    @property
+    @cached_property
     def key(self) -> str:
         """`Q09/Q14`, warp first."""
         return f"{self.warp.offer.code}/{self.filling.offer.code}"
@@ -141,13 +142,15 @@ class Pair:
         """All offers of the pair."""
         return (self.warp, self.filling, *self.companions)
 
-    @property
+    @cached_property
     def state(self) -> str:
         """The worst standing of its offers."""
-        states = {member.standing.state for member in self.members}
-        return next(state for state in (IMPOSSIBLE, UNPROVEN, POSSIBLE) if state in states)
+        states = [member.standing.state for member in self.members]
+        if IMPOSSIBLE in states:
+            return IMPOSSIBLE
+        return UNPROVEN if UNPROVEN in states else POSSIBLE
 
-    @property
+    @cached_property
     def reasons(self) -> tuple[str, ...]:
         """Why it is not possible."""
         return tuple(
@@ -249,7 +252,7 @@ def best_of_blocks(
     return best
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Comparison:
     """A construction on a basis with an assumption set: every pair, ranked and explained."""
 
@@ -318,6 +321,11 @@ class Comparison:
         """Pairs in ranked order, made one at a time."""
         for row, column in self.ranked[:limit]:
             yield self.pair(row, column)
+
+    @cached_property
+    def foremost(self) -> tuple[Pair, ...]:
+        """The first pairs of the ranking, as many as a page or a document shows."""
+        return tuple(self.pairs(MOST_LISTED))
 
     @cached_property
     def leader(self) -> Pair | None:

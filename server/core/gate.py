@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from server.core.construction import Basis, Construction, Slot
 from server.core.offer import TEST_PROPERTIES, Offer
@@ -56,7 +57,7 @@ class Standing:
 
     findings: tuple[Finding, ...]
 
-    @property
+    @cached_property
     def state(self) -> str:
         """Possible, impossible or unproven."""
         outcomes = {finding.outcome for finding in self.findings}
@@ -64,7 +65,7 @@ class Standing:
             return IMPOSSIBLE
         return UNPROVEN if UNKNOWN in outcomes else POSSIBLE
 
-    @property
+    @cached_property
     def reasons(self) -> tuple[str, ...]:
         """Why it is not possible, failures first."""
         return tuple(

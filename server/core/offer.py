@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from functools import cached_property
 
 from server.core.errors import BadValue
 from server.core.formula import formula
@@ -133,7 +134,7 @@ class Yarn:
             return float(self.count) / self.ply
         return float(ne_from_tex(tex=self.quoted_tex))
 
-    @property
+    @cached_property
     def average_ne(self) -> float | None:
         """Count of the whole yarn, slubs and core included [Ne]; None while it is not known."""
         if self.count_basis == "base":
@@ -172,7 +173,7 @@ class Yarn:
             figure = f"{self.count.normalize():f} {self.count_system}"
         return figure + basis
 
-    @property
+    @cached_property
     def process(self) -> str:
         """Spinning system with its effect, as it stands in a combination: `ring slub`."""
         effect = {"plain": ""}.get(self.effect, f" {self.effect}")

@@ -67,10 +67,8 @@ def yearly_capital_cost(
     life_years: years of use [a]
     interest: yearly interest, above zero [share/a]
     """
-    growth = power(1 + interest, life_years)
-    return (purchase_price - salvage_value) * (interest * growth / (growth - 1)) + (
-        salvage_value * interest
-    )
+    recovery = capital_recovery_factor(period_interest=interest, periods=life_years)
+    return (purchase_price - salvage_value) * recovery + salvage_value * interest
 
 
 @formula(source="definition: days weighted by the share paid on them")

@@ -20,6 +20,7 @@ from server.core.quantities import (
     Pound,
     PricePerKg,
     Quantity,
+    QuotedMoneyPerKg,
     Share,
     SharePerYear,
     SignedShare,
@@ -28,7 +29,6 @@ from server.core.quantities import (
 from server.core.units import KG_PER_LB
 
 QuotedMoneyPerLb = Annotated[Any, Quantity("¤q/lb", least=0.0)]
-QuotedMoneyPerKg = Annotated[Any, Quantity("¤q/kg", least=0.0)]
 PricePerLb = Annotated[Any, Quantity("¤/lb", least=0.0)]
 PricePerTonne = Annotated[Any, Quantity("¤/t", least=0.0)]
 PositivePricePerKg = Annotated[Any, Quantity("¤/kg", above=0.0)]
@@ -69,7 +69,7 @@ def quoted_price_per_kg_from_lb(*, price_per_lb: QuotedMoneyPerLb) -> QuotedMone
 
 @formula(source="international yard and pound agreement of 1959")
 def price_per_lb(*, price_per_kg: PricePerKg) -> PricePerLb:
-    """Price per pound, to answer a seller in his own unit.
+    """Price per pound, to answer a seller in the seller's own unit.
 
     price_per_kg: price [¤/kg]
     """
@@ -147,7 +147,7 @@ def price_before_change(*, change: MoneyPerKg, relative_change: RelativeChange) 
     return change / relative_change
 
 
-@formula(source="EOQPD manual (incremental quantity discount, term R); A. R. Ravindran")
+@formula(source="EOQpd manual (incremental quantity discount, term R)")
 def slice_carried(
     *, price_before: PricePerKg, price_after: PricePerKg, break_quantity_kg: Kilogram
 ) -> Money:
@@ -160,9 +160,7 @@ def slice_carried(
     return (price_before - price_after) * break_quantity_kg
 
 
-@formula(
-    source="A. R. Ravindran and D. P. Warsing, Supply Chain Engineering (incremental discount)"
-)
+@formula(source="Ravindran and Warsing, Supply Chain Engineering (incremental discount)")
 def incremental_value(
     *, slices_carried: Money, price_at_quantity: PricePerKg, mass_kg: Kilogram
 ) -> Money:
@@ -281,7 +279,7 @@ def most_quantity(*, ordered_kg: Kilogram, tolerance: Share) -> Kilogram:
     return ordered_kg * (1 + tolerance)
 
 
-@formula(source="Wisner, Tan and Leong, Principles of Supply Chain Management (cost of ownership)")
+@formula(source="Wisner et al., supply chain management textbook (total cost of ownership)")
 def haulage_by_distance(
     *, mass_t: Tonne, distance_km: Kilometre, rate_per_t_km: PricePerTonneKm
 ) -> Money:
@@ -294,7 +292,7 @@ def haulage_by_distance(
     return mass_t * distance_km * rate_per_t_km
 
 
-@formula(source="Wisner, Tan and Leong, Principles of Supply Chain Management (cost of ownership)")
+@formula(source="Wisner et al., supply chain management textbook (total cost of ownership)")
 def yearly_quality_cost(*, purchase: MoneyPerYear, defect_share: Share) -> MoneyPerYear:
     """Cost of goods that turn out bad in a year.
 
@@ -304,7 +302,7 @@ def yearly_quality_cost(*, purchase: MoneyPerYear, defect_share: Share) -> Money
     return purchase * defect_share
 
 
-@formula(source="Wisner, Tan and Leong, Principles of Supply Chain Management (cost of ownership)")
+@formula(source="Wisner et al., supply chain management textbook (total cost of ownership)")
 def cost_of_ownership(
     *,
     cost_of_orders: MoneyPerYear,

@@ -10,8 +10,6 @@ from server.core.compare import Comparison
 from server.core.construction import Basis
 from server.export.columns import CELL_COLUMNS, EXCLUDED_COLUMNS, PAIR_COLUMNS, Column, as_record
 
-MOST_PAIRS = 2_000
-
 
 def basis_document(basis: Basis) -> dict[str, Any]:
     """The basis a comparison stands on."""
@@ -51,7 +49,7 @@ def comparison_document(comparison: Comparison, break_evens: Iterable[BreakEven]
         "ladder": [as_record(PAIR_COLUMNS, pair) for pair in comparison.ladder],
         "pair_count": comparison.pair_count,
         "possible_pair_count": comparison.possible_count,
-        "pairs": [as_record(PAIR_COLUMNS, pair) for pair in comparison.pairs(MOST_PAIRS)],
+        "pairs": [as_record(PAIR_COLUMNS, pair) for pair in comparison.foremost],
         "break_evens": [
             {
                 "leader": each.leader.key,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import event, func, insert, inspect
+from sqlalchemy import Engine, event, insert, inspect
 from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
@@ -102,9 +102,10 @@ def _text(value: object) -> str | None:
     return value.isoformat() if isinstance(value, (date, datetime)) else str(value)
 
 
-def data_version(session: Session) -> int:
+def data_version(engine: Engine) -> int:
     """A number that grows with every recorded change: what was computed before it is still true."""
-    return session.exec(select(func.max(AuditEvent.id))).one() or 0
+    with engine.connect() as connection:
+        return connection.exec_driver_sql("SELECT max(id) FROM audit_event").scalar() or 0
 
 
 def history(session: Session, table: str, row_id: int) -> tuple[Change, ...]:

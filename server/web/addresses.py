@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from urllib.parse import quote, urlencode
 
 BASIS_NAMES = (
@@ -11,9 +12,10 @@ BASIS_NAMES = (
 )  # fmt: skip
 
 
-def part(text: object) -> str:
+@lru_cache(maxsize=4096)
+def part(text: str) -> str:
     """One part of a path."""
-    return quote(str(text), safe="")
+    return quote(text, safe="")
 
 
 def with_query(path: str, query: Mapping[str, str]) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
@@ -15,25 +16,22 @@ from server.actions.compare import (
     compare_construction,
     read_basis_change,
 )
-from server.core.break_even import BreakEven
-from server.core.compare import Cell as MatrixCell
-from server.core.compare import Comparison, Pair
+from server.core.compare import Comparison
 from server.core.errors import BadValue, CreelbookError
-from server.core.gate import POSSIBLE
-from server.export.columns import EXCLUDED_COLUMNS, PAIR_COLUMNS
+from server.export.columns import PAIR_COLUMNS
 from server.export.csv_file import as_csv
 from server.export.documents import comparison_document
 from server.request import house_of
 from server.web import addresses, cautions, pictures
+from server.web.matrix import MatrixView, Rung, matrix_view, reference_pair, rungs
 from server.web.numbers import Writer
+from server.web.pair_table import excluded_table, pair_filters, pair_table
 from server.web.pictures import Picture
-from server.web.render import csv_answer, render, units_of
-from server.web.tables import Cell, Column, Pager, Row, Table, Tone
+from server.web.render import Frame, csv_answer, frame_of, render, render_text, units_of
+from server.web.sentences import foremost_break_evens, sentence
+from server.web.tables import Cell, Column, Row, Table
 
 router = APIRouter()
-PAGE_ROWS = 50
-MOST_SENTENCES = 8
-_SORTS = {column.key for column in PAIR_COLUMNS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,42 +44,6 @@ class Chip:
     kind: str = "text"
     options: tuple[str, ...] = ()
     error: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class MatrixView:
-    """One cell of the matrix as text."""
-
-    combination: str
-    cost: str
-    unit: str
-    yarn: str
-    difference: str
-    weight: str
-    area: str
-    pairs: str
-    pair: str
-    href: str
-    process: str
-    reason: str
-    best: bool
-    reference: bool
-    reference_href: str
-
-
-@dataclass(frozen=True, slots=True)
-class Rung:
-    """One step of the ladder."""
-
-    combination: str
-    process: str
-    pair: str
-    href: str
-    cost: str
-    yarn: str
-    step: str
-    yarn_step: str
-    weight: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,21 +207,24 @@ def compare_page(request: Request, code: str) -> HTMLResponse:
         comparison = compare_construction(
             house.engine, code, BasisChange({}, {}), query.get("basis", "")
         )
-    page = _page(
-        comparison,
-        dict(query),
-        errors,
-        Writer(units_of(request), comparison.basis.currency),
-        tuple(each.name for each in current_book(house.engine).assumption_sets),
-    )
-    return render(
-        request,
-        "compare/page.html",
-        page,
-        section="compare",
-        printed=printed_basis(comparison),
-        status=422 if errors else 200,
-    )
+    frame = frame_of(request, "compare", printed_basis(comparison))
+    known = _answers.setdefault(comparison, {})
+    if errors or frame not in known:
+        writer = Writer(frame.units, comparison.basis.currency)
+        sets = tuple(each.name for each in current_book(house.engine).assumption_sets)
+        page = _page(comparison, dict(query), errors, writer, sets)
+        answer = render_text("compare/page.html", page, frame)
+        if errors:
+            return HTMLResponse(answer, 422)
+        if len(known) >= MOST_ANSWERS:
+            known.clear()
+        known[frame] = answer
+    return HTMLResponse(known[frame])
+
+
+# Answers given, by comparison and frame: a comparison never changes, and when it goes they go.
+_answers: WeakKeyDictionary[Comparison, dict[Frame, str]] = WeakKeyDictionary()
+MOST_ANSWERS = 8  # of one comparison
 
 
 def printed_basis(comparison: Comparison) -> str:
@@ -280,7 +245,7 @@ def _page(
     sets: tuple[str, ...],
 ) -> ComparePage:
     construction = comparison.construction
-    reference = _reference(comparison, query.get("reference", ""))
+    reference = reference_pair(comparison, query.get("reference", ""))
     kept = addresses.basis_query(query)
     path = addresses.compare_path(construction.code)
     ladder = None
@@ -313,19 +278,19 @@ def _page(
         matrix=tuple(
             (
                 row[0].warp_system,
-                tuple(
-                    _matrix_view(comparison, cell, reference, writer, kept, path) for cell in row
-                ),
+                tuple(matrix_view(comparison, cell, reference, writer, kept, path) for cell in row),
             )
             for row in comparison.cells
         ),
         reference=f"{reference.combination} ({reference.key})" if reference else "",
-        rungs=_rungs(comparison, writer, kept),
+        rungs=rungs(comparison, writer, kept),
         ladder_picture=ladder,
-        pairs=_pair_table(comparison, query, reference, writer, path),
-        filters=_filters(comparison),
-        break_evens=tuple(sentence(each, writer) for each in _shown(break_evens(comparison))),
-        excluded=_excluded_table(comparison, writer, kept),
+        pairs=pair_table(comparison, query, reference, writer, path),
+        filters=pair_filters(comparison),
+        break_evens=tuple(
+            sentence(each, writer) for each in foremost_break_evens(break_evens(comparison))
+        ),
+        excluded=excluded_table(comparison, writer, kept),
         unpriced=tuple(
             f"{each.offer.code} as {each.slot.name}: {each.reason}" for each in comparison.unpriced
         ),
@@ -346,15 +311,6 @@ def _page(
         unit=writer.unit("¤/m"),
         yarn_unit=writer.unit("¤/m"),
     )
-
-
-def _reference(comparison: Comparison, asked: str) -> Pair | None:
-    for pair in comparison.ladder:
-        if pair.combination == asked:
-            return pair
-    if asked.count("/") == 1 and (found := comparison.find(*asked.split("/"))):
-        return found
-    return comparison.leader
 
 
 def _summary(comparison: Comparison, writer: Writer) -> str:
@@ -432,341 +388,4 @@ def _chips(
         Chip("Assumptions", basis.assumption_set, "assumption_set", "choice", sets),
         Chip("Delivery point", basis.delivery_point),
         Chip("House regain", regains),
-    )
-
-
-def _matrix_view(
-    comparison: Comparison,
-    cell: MatrixCell,
-    reference: Pair | None,
-    writer: Writer,
-    kept: Mapping[str, str],
-    path: str,
-) -> MatrixView:
-    best, leader = cell.best, comparison.leader
-    count = f"{cell.possible} of {cell.pairs} pairs possible"
-    if best is None:
-        return MatrixView(
-            cell.combination,
-            "",
-            "",
-            "",
-            "",
-            "",
-            "",
-            count,
-            "",
-            "",
-            "",
-            cell.reason,
-            False,
-            False,
-            "",
-        )
-    is_reference = reference is not None and best.key == reference.key
-    difference = ""
-    if reference is not None and not is_reference:
-        difference = writer.signed(
-            best.figures["fabric_cost"] - reference.figures["fabric_cost"], "¤/m"
-        )
-    return MatrixView(
-        combination=cell.combination,
-        cost=writer.text(best.figures["fabric_cost"], "¤/m"),
-        unit=writer.unit("¤/m"),
-        yarn=writer.text(best.figures["yarn_cost"], "¤/m"),
-        difference=difference,
-        weight=writer.full(best.figures["ounces"], "oz/yd²"),
-        area=writer.full(best.figures["yarn_per_area"], "¤/m²"),
-        pairs=count,
-        pair=best.key,
-        href=addresses.with_query(
-            addresses.pair_path(comparison.construction.code, best.key), kept
-        ),
-        process=best.process,
-        reason="",
-        best=leader is not None and best.key == leader.key,
-        reference=is_reference,
-        reference_href=addresses.with_query(path, {**kept, "reference": cell.combination}),
-    )
-
-
-def _rungs(comparison: Comparison, writer: Writer, kept: Mapping[str, str]) -> tuple[Rung, ...]:
-    rungs, below = [], None
-    for pair in comparison.ladder:
-        step, yarn_step = (
-            ("", "")
-            if below is None
-            else (
-                writer.signed(pair.figures[name] - below.figures[name], "¤/m")
-                for name in ("fabric_cost", "yarn_cost")
-            )
-        )
-        rungs.append(
-            Rung(
-                pair.combination,
-                pair.process,
-                pair.key,
-                addresses.with_query(
-                    addresses.pair_path(comparison.construction.code, pair.key), kept
-                ),
-                writer.text(pair.figures["fabric_cost"], "¤/m"),
-                writer.text(pair.figures["yarn_cost"], "¤/m"),
-                step,
-                yarn_step,
-                writer.full(pair.figures["ounces"], "oz/yd²"),
-            )
-        )
-        below = pair
-    return tuple(rungs)
-
-
-_SHOWN_COLUMNS = (
-    "pair", "process", "fabric_cost", "yarn_cost", "ounces", "fabric_per_kg", "yarn_per_area",
-    "warp_price", "filling_price", "state",
-)  # fmt: skip
-
-
-def _pair_table(
-    comparison: Comparison,
-    query: Mapping[str, str],
-    reference: Pair | None,
-    writer: Writer,
-    path: str,
-) -> Table:
-    columns = [column for column in PAIR_COLUMNS if column.key in _SHOWN_COLUMNS]
-    sort = query.get("sort", "")
-    wanted = _chosen_pairs(comparison, query)
-    number = int(query["page"]) if query.get("page", "").isdecimal() else 1
-    last = max(1, -(-len(wanted) // PAGE_ROWS))
-    number = min(max(1, number), last)
-    shown = wanted[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]
-    kept = {name: value for name, value in query.items() if name != "page"}
-
-    def sort_href(key: str) -> str:
-        return addresses.with_query(path, {**kept, "sort": f"-{key}" if sort == key else key}) + (
-            "#pairs"
-        )
-
-    return Table(
-        caption=f"{len(wanted)} pairs, possible ones first",
-        columns=tuple(
-            Column(
-                column.key,
-                column.heading,
-                writer.unit(column.unit),
-                numeric=bool(column.unit),
-                sort_href=sort_href(column.key),
-                sorted="ascending"
-                if sort == column.key
-                else "descending"
-                if sort == f"-{column.key}"
-                else None,
-            )
-            for column in columns
-        ),
-        rows=tuple(
-            _pair_row(comparison, pair, [column.key for column in columns], reference, writer, kept)
-            for pair in shown
-        ),
-        empty="No pair matches; clear the filters or add offers near the wanted counts.",
-        exports=tuple(
-            (name, addresses.with_query(f"{path}.{form}", addresses.basis_query(query)))
-            for name, form in (("CSV", "csv"), ("JSON", "json"))
-        ),
-        pager=Pager(
-            f"{(number - 1) * PAGE_ROWS + 1} to {(number - 1) * PAGE_ROWS + len(shown)} "
-            f"of {len(wanted)}",
-            addresses.with_query(path, {**kept, "page": str(number - 1)}) + "#pairs"
-            if number > 1
-            else None,
-            addresses.with_query(path, {**kept, "page": str(number + 1)}) + "#pairs"
-            if number < last
-            else None,
-        )
-        if last > 1
-        else None,
-    )
-
-
-def _chosen_pairs(comparison: Comparison, query: Mapping[str, str]) -> list[Pair]:
-    sort = query.get("sort", "")
-    pairs = [
-        pair
-        for pair in comparison.pairs(2_000)
-        if query.get("warp", "") in ("", pair.warp.system)
-        and query.get("filling", "") in ("", pair.filling.system)
-        and query.get("state", "") in ("", pair.state)
-    ]
-    key = sort.removeprefix("-")
-    if key in _SORTS:
-        value = next(column.value for column in PAIR_COLUMNS if column.key == key)
-        pairs.sort(key=lambda pair: (pair.state != POSSIBLE,))
-        pairs.sort(key=value, reverse=sort.startswith("-"))
-    return pairs
-
-
-def _pair_row(
-    comparison: Comparison,
-    pair: Pair,
-    keys: list[str],
-    reference: Pair | None,
-    writer: Writer,
-    kept: Mapping[str, str],
-) -> Row:
-    leader = comparison.leader
-    cells = []
-    for column in PAIR_COLUMNS:
-        if column.key not in keys:
-            continue
-        value = column.value(pair)
-        if column.key == "pair":
-            suppliers = f"{pair.warp.offer.supplier.name} / {pair.filling.offer.supplier.name}"
-            cells.append(
-                Cell(
-                    pair.key,
-                    note=suppliers,
-                    strong=True,
-                    href=addresses.with_query(
-                        addresses.pair_path(comparison.construction.code, pair.key),
-                        addresses.basis_query(kept),
-                    ),
-                )
-            )
-        elif column.key == "state":
-            cells.append(Cell("", badge=pair.state, note="; ".join(pair.reasons)))
-        else:
-            cells.append(
-                Cell(
-                    writer.text(value, column.unit) if column.unit else str(value),
-                    strong=column.key == "fabric_cost",
-                )
-            )
-    tone: Tone = (
-        "best"
-        if leader and pair.key == leader.key
-        else "reference"
-        if reference and pair.key == reference.key
-        else ""
-        if pair.state == POSSIBLE
-        else "muted"
-    )
-    return Row(tuple(cells), key=pair.key, tone=tone)
-
-
-def _filters(
-    comparison: Comparison,
-) -> tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...]:
-    def choices(systems: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
-        return (("", "all"), *((system, system) for system in systems))
-
-    return (
-        ("warp", "Warp", choices(comparison.warp.systems)),
-        ("filling", "Filling", choices(comparison.filling.systems)),
-        (
-            "state",
-            "Standing",
-            (
-                ("", "all"),
-                ("possible", "possible"),
-                ("unproven", "unproven"),
-                ("impossible", "impossible"),
-            ),
-        ),
-    )
-
-
-def _shown(found: tuple[BreakEven, ...]) -> list[BreakEven]:
-    """One break-even for each input and pair of offers that differ, the nearest first."""
-    seen, shown = set(), []
-    for each in found:
-        differing = tuple(
-            sorted(
-                {m.offer.code for m in each.leader.members}
-                ^ {m.offer.code for m in each.rival.members}
-            )
-        )
-        if (each.name, differing) not in seen:
-            seen.add((each.name, differing))
-            shown.append(each)
-    return shown[:MOST_SENTENCES]
-
-
-def sentence(each: BreakEven, writer: Writer) -> str:
-    """A break-even as a sentence with today's value and the distance."""
-    ahead = f"{each.leader.key} ({each.leader.process})"
-    behind = f"{each.rival.key} ({each.rival.process})"
-    away = f"{each.distance * 100:+.1f} %".replace("-", "−")
-    today, tie = float(each.input.value), each.value
-    if each.of:
-        unit = each.input.unit
-        what = f"{each.of} is quoted at {_price(tie)} {unit} (quoted {_price(today)}, {away})"
-    elif each.name.startswith("exchange_rate."):
-        quote, base = each.input.unit.split("/")
-        what = f"1 {base} = {_price(tie)} {quote} (today {_price(today)}, {away})"
-    elif each.name.startswith("duty_rate."):
-        country = each.name.partition(".")[2]
-        what = f"duty on {country} is {tie * 100:.1f} % (today {today * 100:.1f} %)"
-    else:
-        what = (
-            f"{each.input.label} is {writer.full(tie, each.input.unit)} "
-            f"(today {writer.text(today, each.input.unit)}, {away})"
-        )
-    return f"{ahead} stays cheaper than {behind} until {what}."
-
-
-def _price(value: float) -> str:
-    return f"{value:,.3f}" if value < 10 else f"{value:,.2f}"
-
-
-def _excluded_table(comparison: Comparison, writer: Writer, kept: Mapping[str, str]) -> Table:
-    rows = []
-    for each in comparison.excluded:
-        candidate = each.candidate
-        saving = ""
-        if each.saving is not None:
-            saving = writer.text(each.saving, "¤/m") if each.saving > 0 else "nothing"
-        rows.append(
-            Row(
-                (
-                    Cell(
-                        candidate.offer.code,
-                        href=addresses.offer_path(candidate.offer.code),
-                        note=candidate.offer.supplier.name,
-                        strong=True,
-                    ),
-                    Cell(candidate.slot.name),
-                    Cell(candidate.offer.yarn.process),
-                    Cell("", badge=candidate.standing.state),
-                    Cell("; ".join(candidate.standing.reasons)),
-                    Cell(writer.text(candidate.price, "¤/kg")),
-                    Cell(saving),
-                    Cell(
-                        each.pair.key,
-                        href=addresses.with_query(
-                            addresses.pair_path(comparison.construction.code, each.pair.key), kept
-                        ),
-                    )
-                    if each.pair
-                    else Cell(""),
-                    Cell(writer.text(each.pair.figures["ounces"], "oz/yd²") if each.pair else ""),
-                ),
-                key=f"{candidate.offer.code}-{candidate.slot.name}",
-            )
-        )
-    headings = {column.key: column for column in EXCLUDED_COLUMNS}
-    return Table(
-        caption="Offers left out, why, and what their best pair would have saved",
-        columns=(
-            Column("offer", "Offer"),
-            Column("place", "As"),
-            Column("process", "Process"),
-            Column("state", "Standing"),
-            Column("reasons", "Why"),
-            Column("price", headings["price"].heading, writer.unit("¤/kg"), numeric=True),
-            Column("saving", headings["saving"].heading, writer.unit("¤/m"), numeric=True),
-            Column("pair", "In pair"),
-            Column("weight", "Weight", writer.unit("oz/yd²"), numeric=True),
-        ),
-        rows=tuple(rows),
-        empty="Every offer near the wanted counts may be used.",
     )

@@ -36,7 +36,17 @@ class ExplanationView:
 
 
 def explanation_view(node: Explanation, writer: Writer) -> ExplanationView:
-    """The whole tree as text. Figures stand in the engine's own units, as the formula needs."""
+    """The whole tree as text, in the engine's own units, as the formula needs them.
+
+    A figure that feeds several others is opened once, where it first appears.
+    """
+    return _opened(node, writer, set())
+
+
+def _opened(node: Explanation, writer: Writer, seen: set[str]) -> ExplanationView:
+    again = node.key in seen
+    seen.add(node.key)
+    parts = () if again else node.parts
     return ExplanationView(
         label=node.label,
         text=significant(node.value),
@@ -44,15 +54,15 @@ def explanation_view(node: Explanation, writer: Writer) -> ExplanationView:
         in_words=node.in_words,
         in_numbers=node.in_numbers,
         source=node.source,
-        notes=node.notes,
+        notes="Opened above." if again else node.notes,
         parts=tuple(
             (
                 name,
-                explanation_view(part, writer)
+                _opened(part, writer, seen)
                 if isinstance(part, Explanation)
                 else input_view(part, writer),
             )
-            for name, part in node.parts
+            for name, part in parts
         ),
     )
 

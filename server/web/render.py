@@ -87,6 +87,11 @@ def frame_of(request: Request, section: str, printed: str = "") -> Frame:
     )
 
 
+def render_text(template: str, page: Any, frame: Frame) -> str:
+    """A page's view inside its frame, as HTML."""
+    return environment().get_template(template).render(page=page, frame=frame)
+
+
 def render(
     request: Request,
     template: str,
@@ -96,13 +101,8 @@ def render(
     printed: str = "",
     status: int = 200,
 ) -> HTMLResponse:
-    """Render a page's view inside the frame."""
-    text = (
-        environment()
-        .get_template(template)
-        .render(page=page, frame=frame_of(request, section, printed))
-    )
-    return HTMLResponse(text, status)
+    """Render a page's view inside the frame of a request."""
+    return HTMLResponse(render_text(template, page, frame_of(request, section, printed)), status)
 
 
 def csv_answer(name: str, text: str) -> Response:
