@@ -83,6 +83,7 @@ Number = Annotated[Decimal, BeforeValidator(_plain_number)]
 MaybeNumber = Annotated[Decimal | None, BeforeValidator(_plain_number), BeforeValidator(_no_blank)]
 MaybeDate = Annotated[date | None, BeforeValidator(_no_blank)]
 Currency = Annotated[str, AfterValidator(_known_currency)]
+MaybeCurrency = Annotated[str, AfterValidator(lambda code: _known_currency(code) if code else "")]
 
 
 def number(
@@ -558,14 +559,28 @@ class ChargeEntry(Entry):
 
     key: ChargeKey = choice("Charge")
     value: Number = number("Value", "% for shares, else as the charge says", least=0)
+    currency: MaybeCurrency = words(
+        "Currency", longest=3, default="", help="Only for charges in money"
+    )
     valid_from: date = day("Valid from")
     source: Name = words("Source", longest=300)
+
+    @model_validator(mode="after")
+    def money_has_a_currency(self) -> Self:
+        """A charge in money needs its currency, the others have none."""
+        in_money = CHARGES[self.key][1].startswith("¤")
+        if in_money and not self.currency:
+            raise ValueError("currency: is needed for a charge in money")
+        if not in_money and self.currency:
+            raise ValueError("currency: leave it empty, this charge is not in money")
+        return self
 
 
 class AssumptionEntry(Entry):
     """One process assumption."""
 
     set_name: Name = words("Assumption set", longest=120)
+    currency: Currency = words("Currency of the set", longest=3, help="What its money is in")
     key: AssumptionKey = choice("Assumption")
     at_ne: MaybeNumber = number(
         "At count",

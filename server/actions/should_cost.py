@@ -85,7 +85,9 @@ def should_costs(engine: Engine, ne: float, set_name: str = "") -> ShouldCosts:
     if not book.bases:
         raise NotFound("There is no basis yet.", field="basis", remedy="Enter a basis first.")
     basis = book.basis()
-    assumptions = book.assumption_set(set_name or basis.assumption_set)
+    assumptions = book.assumption_set(set_name or basis.assumption_set).in_currency(
+        basis.currency, book.rates, basis.rates_on
+    )
     found, missing = [], {}
     for route in ROUTES:
         try:

@@ -7,9 +7,11 @@ data of the set.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 
 from server.core.errors import Missing
+from server.core.rates import RateBook
 from server.core.sheet import Input
 
 
@@ -99,12 +101,28 @@ class AssumptionSet:
     """A named set of values.
 
     values: key -> ((count in Ne or None, input), …), the counts ascending
+    currency: what its money is in; "" when that is the reporting currency
     """
 
     id: int
     name: str
     values: Mapping[str, tuple[tuple[float | None, Input], ...]]
     notes: str = ""
+    currency: str = ""
+
+    def in_currency(self, reporting: str, rates: RateBook, on: date) -> AssumptionSet:
+        """The same set with its money in the reporting currency at the rate of a day."""
+        if self.currency in ("", reporting):
+            return self
+        rate = rates.factor(self.currency, reporting, on)
+        return replace(
+            self,
+            currency=reporting,
+            values={
+                key: tuple((ne, _moved(entry, rate, self.currency)) for ne, entry in points)
+                for key, points in self.values.items()
+            },
+        )
 
     def has(self, key: str) -> bool:
         """Whether the set holds a value for the key."""
@@ -128,6 +146,13 @@ class AssumptionSet:
         if ne is None or not at_counts:
             return points[0][1]
         return _interpolated(at_counts, ne)
+
+
+def _moved(entry: Input, rate: Input, currency: str) -> Input:
+    if not entry.unit.startswith("¤"):
+        return entry
+    entered = f"{entry.value:g} {entry.unit.replace('¤', currency)} at {rate.as_entered}"
+    return replace(entry, value=entry.value * rate.value, as_entered=entered)
 
 
 def _interpolated(points: list[tuple[float, Input]], ne: float) -> Input:

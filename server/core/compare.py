@@ -496,6 +496,7 @@ def compare(
     Raises Missing when an assumption or a rate of the construction itself is not there.
     """
     offers, limits = tuple(offers), tuple(limits)
+    assumptions = assumptions.in_currency(basis.currency, rates, basis.rates_on)
     warp, filling = (
         _direction(name, construction, basis, rates, offers, limits) for name in DIRECTIONS
     )

@@ -56,7 +56,7 @@ def land(
     rate_name = f"exchange_rate.{whole}"
     inputs[rate_name] = rate
     names = {name: name for name in _SHARED} | {IN_THE_PRICE: IN_THE_PRICE} | lane_names
-    inputs |= {name: rates.charge(name, on) for name in _SHARED}
+    inputs |= {name: rates.charge(name, on, basis.currency) for name in _SHARED}
     inputs[IN_THE_PRICE] = Input(0.0, "Inside the seller's price", "¤/kg", "delivery term")
     after = (
         rates.charge(payment.waits_for, on)
@@ -196,8 +196,7 @@ def _lane_inputs(
     """Inputs of the way from the seller's country, and the sheet's names for them."""
     on = basis.rates_on
     lane = rates.lane(offer.country, on)
-    to_reporting, inverse = rates.exchange(lane.currency, basis.currency, on)
-    factor = 1 / to_reporting.value if inverse else to_reporting.value
+    factor = rates.factor(lane.currency, basis.currency, on).value
     where, at = f"/rates/lanes/{lane.id}", f"lane.{lane.country}"
     entered = "" if factor == 1 else f"in {lane.currency}, moved at the rate of {on}"
     inputs = {
@@ -248,7 +247,7 @@ def _lane_inputs(
     }
     if offer.term in ("EXW", "FCA", "FAS"):
         charge = "exw_origin_charge" if offer.term == "EXW" else "fca_origin_charge"
-        inputs[charge] = rates.charge(charge, on)
+        inputs[charge] = rates.charge(charge, on, basis.currency)
         names["origin_charge"] = charge
     if lane.domestic:
         names["clearance_rate"] = "clearance_rate.domestic"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Annotated, Any, TypeVar
 
@@ -75,13 +75,14 @@ class DutyRate:
 
 @dataclass(frozen=True, slots=True)
 class Charge:
-    """One of CHARGES, on a day."""
+    """One of CHARGES, on a day. currency: of a charge in money; "" for the others."""
 
     id: int
     key: str
     value: float
     valid_from: date
     source: str
+    currency: str = ""
 
 
 @formula(source="definition of the exchange rate")
@@ -216,8 +217,13 @@ class RateBook:
             country,
         )
 
-    def charge(self, key: str, on: date) -> Input:
-        """One of CHARGES as of a day."""
+    def factor(self, currency: str, reporting: str, on: date) -> Input:
+        """What one unit of a currency is in the reporting currency, however it is quoted."""
+        entry, inverse = self.exchange(currency, reporting, on)
+        return replace(entry, value=1 / entry.value, unit="¤/¤q") if inverse else entry
+
+    def charge(self, key: str, on: date, reporting: str = "") -> Input:
+        """One of CHARGES as of a day; money moves to the reporting currency."""
         label, unit = CHARGES[key]
         charge = self._needed(
             [charge for charge in self.charges if charge.key == key],
@@ -225,13 +231,18 @@ class RateBook:
             f"value for “{label}”",
             key,
         )
+        value, entered = charge.value, ""
+        if charge.currency not in ("", reporting) and reporting:
+            value *= self.factor(charge.currency, reporting, on).value
+            entered = f"{charge.value:g} {unit.replace('¤', charge.currency)}"
         return Input(
-            charge.value,
+            value,
             label,
             unit,
             charge.source,
             charge.valid_from,
-            where=f"/rates/charges/{charge.id}",
+            entered,
+            f"/rates/charges/{charge.id}",
         )
 
     @staticmethod

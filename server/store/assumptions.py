@@ -25,34 +25,44 @@ class AssumptionKeeper(Keeper):
             select(AssumptionSetRow).where(AssumptionSetRow.name == values["set_name"])
         ).first()
         if found is None:
-            found = AssumptionSetRow(owner_id=session.info["person_id"], name=values["set_name"])
+            found = AssumptionSetRow(
+                owner_id=session.info["person_id"],
+                name=values["set_name"],
+                currency=values["currency"],
+            )
             session.add(found)
             session.flush()
+        if found.currency != values["currency"]:
+            raise BadValue(
+                f"The money of “{found.name}” is in {found.currency}.",
+                field="currency",
+                value=values["currency"],
+                remedy=f"Enter {found.currency}, or start another set.",
+            )
         return {**super().row_values(session, values), "set_id": found.id}
 
-    def add(self, session: Session, values: Mapping[str, Any]) -> str:
-        """Store a new value of a set. Raises BadValue when it has one for the key and count."""
-        twin = session.exec(
+    def _refuse_taken(self, session: Session, values: Mapping[str, Any], own: int | None) -> None:
+        """A set has one value for a key and count; 7 and 7.0 are the same count."""
+        known = session.exec(
             select(AssumptionRow)
             .join(AssumptionSetRow)
             .where(AssumptionSetRow.name == values["set_name"], AssumptionRow.key == values["key"])
-            .where(AssumptionRow.at_ne == values.get("at_ne"))
-        ).first()
-        if twin is not None:
+        )
+        if any(row.at_ne == values.get("at_ne") and row.id != own for row in known):
             raise BadValue(
                 f"“{values['set_name']}” already has a value for {values['key']}.",
                 field="key",
                 value=values["key"],
                 remedy="Change that value instead.",
             )
-        return super().add(session, values)
 
     def entries(self, session: Session, rows: Sequence[Any]) -> list[Values]:
         """Flat entries."""
-        names = dict(session.exec(select(AssumptionSetRow.id, AssumptionSetRow.name)).all())
+        sets = {each.id: each for each in session.exec(select(AssumptionSetRow))}
         return [
             {
-                "set_name": names.get(row.set_id, ""),
+                "set_name": sets[row.set_id].name,
+                "currency": sets[row.set_id].currency,
                 **{name: getattr(row, name) for name in self.fields},
             }
             for row in rows

@@ -333,6 +333,7 @@ def _rate_book(session: Session) -> RateBook:
                 share(row.value) if CHARGES[row.key][1].startswith("share") else float(row.value),
                 row.valid_from,
                 row.source,
+                row.currency,
             )
             for row in _rows(session, ChargeRow)
         ),
@@ -368,6 +369,7 @@ def _assumption_sets(
                 for key, points in values[row.id].items()
             },
             row.notes,
+            row.currency,
         )
         for row in _rows(session, AssumptionSetRow)
     )

@@ -24,6 +24,12 @@ def slot_prefix(direction: str, position: int) -> str:
     return f"{direction}_" if position == 1 else f"{direction}{position}_"
 
 
+def _unsaid(name: str) -> str | None:
+    """What the entry says of a yarn that is not there: any effect, no core, no count."""
+    default = SlotRow.model_fields[name].default
+    return default if isinstance(default, str) else None
+
+
 class ConstructionKeeper(Keeper):
     """Keeps constructions."""
 
@@ -54,15 +60,16 @@ class ConstructionKeeper(Keeper):
         }
         return [
             {
-                **{name: getattr(row, name) for name in self.fields},
                 **{
                     f"{slot_prefix(direction, position)}{name}": getattr(
-                        slots.get((row.id, direction, position)), name, None
+                        slots.get((row.id, direction, position)), name, _unsaid(name)
                     )
                     for direction in DIRECTIONS
                     for position in POSITIONS
                     for name in SLOT_FIELDS
+                    if (direction, name) != ("filling", "crimp_percent")
                 },
+                **{name: getattr(row, name) for name in self.fields},
             }
             for row in rows
         ]

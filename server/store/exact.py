@@ -29,6 +29,10 @@ class Exact(TypeDecorator[Decimal]):
         """Text to Decimal."""
         return None if value is None else Decimal(value)
 
+    def compare_values(self, x: Any, y: Any) -> bool:
+        """46.8 typed over 46.80 is a change, although the numbers are equal."""
+        return str(x) == str(y)
+
 
 class Moment(TypeDecorator[datetime]):
     """A datetime in UTC; SQLite forgets the zone, so it is put back on reading."""

@@ -15,13 +15,14 @@ def configuration(engine: Engine) -> Config:
     """Alembic's settings for one database, from a checkout or an installed wheel."""
     settings = Config()
     settings.set_main_option("script_location", str(MIGRATIONS))
-    settings.attributes["engine"] = engine
+    settings.attributes["engine"] = engine.execution_options(writes=True)
     return settings
 
 
 def migrate(engine: Engine) -> None:
     """Apply every migration that has not been applied yet."""
     command.upgrade(configuration(engine), "head")
+    engine.dispose()  # a migration's connection has foreign keys off; none of them is used again
 
 
 def is_current(engine: Engine) -> bool:

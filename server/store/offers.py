@@ -24,6 +24,7 @@ from server.store.tables import (
 YARN_FIELDS = tuple(
     name for name in YarnRow.model_fields if name not in {*Record.model_fields, "supplier_id"}
 )
+_SHEET = "supplier's sheet"
 BREAKS = (1, 2, 3)
 QUOTED = (
     "as_quoted",
@@ -54,7 +55,8 @@ class OfferKeeper(Keeper):
 
     def change(self, session: Session, key: str, values: Mapping[str, Any], version: int) -> str:
         """Change what is not quoted. Raises BadValue for a quoted figure that would differ."""
-        stored = self.one(session, key).values
+        kept = self.one(session, key)
+        stored = kept.values
         for name in QUOTED:
             if name in values and not _same(values[name], stored.get(name)):
                 raise BadValue(
@@ -64,7 +66,7 @@ class OfferKeeper(Keeper):
                     value=values[name],
                     remedy="Record a new offer that replaces this one.",
                 )
-        return super().change(session, key, values, version)
+        return super().change(session, key, {**values, "id": kept.id}, version)
 
     def row_values(self, session: Session, values: Mapping[str, Any]) -> Values:
         """The offer's own columns, with supplier, yarn and replaced offer found or made."""
@@ -99,7 +101,7 @@ class OfferKeeper(Keeper):
             {
                 "property": name,
                 "value": values[name],
-                "method": values.get("test_method") or "supplier's sheet",
+                "method": values.get("test_method") or _SHEET,
                 "lot": values.get("test_lot") or "",
                 "tested_on": values.get("tested_on"),
             }
@@ -165,7 +167,7 @@ def _flat_tests(parts: Sequence[Any]) -> Values:
     values |= {part.property: part.value for part in parts}
     first = parts[0] if parts else None
     return values | {
-        "test_method": first.method if first else "",
+        "test_method": first.method if first else _SHEET,
         "test_lot": first.lot if first else "",
         "tested_on": first.tested_on if first else None,
     }
@@ -198,11 +200,21 @@ def _replaced_id(session: Session, values: Mapping[str, Any]) -> int | None:
             remedy="Check the code, or leave the field empty.",
         )
     again = session.exec(select(OfferRow).where(OfferRow.replaces_id == replaced.id)).first()
-    if again is not None and again.code != values.get("code"):
+    if again is not None and again.id != values.get("id"):
         raise BadValue(
             f"Offer {code} is already replaced by {again.code}.",
             field="replaces",
             value=code,
             remedy=f"Replace {again.code} instead.",
         )
+    earlier: OfferRow | None = replaced
+    while earlier is not None:
+        if earlier.id == values.get("id"):
+            raise BadValue(
+                f"Offer {code} cannot be replaced by itself or by an offer it took the place of.",
+                field="replaces",
+                value=code,
+                remedy="Name an earlier offer, or leave the field empty.",
+            )
+        earlier = session.get(OfferRow, earlier.replaces_id) if earlier.replaces_id else None
     return replaced.id

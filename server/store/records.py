@@ -6,11 +6,14 @@ and back. Nouns whose entry is one row need no code of their own.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from sqlalchemy import UniqueConstraint, inspect
+from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, col, select
 
 from server.core.errors import BadValue, Conflict, NotFound
@@ -48,6 +51,11 @@ class Keeper:
         self.key = key
         self.what = str(table.__tablename__).replace("_", " ")
         self.fields = tuple(name for name in table.model_fields if name not in Record.model_fields)
+        self.unique = [
+            tuple(column.name for column in rule.columns)
+            for rule in inspect(table).local_table.constraints
+            if isinstance(rule, UniqueConstraint)
+        ]
 
     def all(self, session: Session) -> list[Kept]:
         """Every record, in the order entered."""
@@ -61,10 +69,12 @@ class Keeper:
     def add(self, session: Session, values: Mapping[str, Any]) -> str:
         """Store a new record and give its key. Raises BadValue when the key is taken."""
         self._refuse_taken(session, values, None)
-        row = self.table(owner_id=session.info["person_id"], **self.row_values(session, values))
-        session.add(row)
-        session.flush()
-        self.write_parts(session, row, values)
+        with self._refusing_twins():
+            row = self.table(owner_id=session.info["person_id"], **self.row_values(session, values))
+            session.add(row)
+            session.flush()
+            self.write_parts(session, row, values)
+            session.flush()
         return str(getattr(row, self.key))
 
     def change(self, session: Session, key: str, values: Mapping[str, Any], version: int) -> str:
@@ -79,11 +89,12 @@ class Keeper:
                 remedy="Open it again, compare, and repeat your change.",
             )
         self._refuse_taken(session, values, row.id)
-        for name, value in self.row_values(session, values).items():
-            setattr(row, name, value)
-        self.write_parts(session, row, values)
-        row.changed_at = datetime.now(UTC)  # a changed part is a change of its record
-        session.flush()
+        with self._refusing_twins():
+            for name, value in self.row_values(session, values).items():
+                setattr(row, name, value)
+            self.write_parts(session, row, values)
+            row.changed_at = datetime.now(UTC)  # a changed part is a change of its record
+            session.flush()
         return str(getattr(row, self.key))
 
     def row_values(self, session: Session, values: Mapping[str, Any]) -> Values:
@@ -112,7 +123,7 @@ class Keeper:
         ]
 
     def _row(self, session: Session, key: str) -> Any:
-        if self.key == "id" and not (key.isdecimal() and len(key) < 10):
+        if "\0" in key or (self.key == "id" and not (key.isdecimal() and len(key) < 10)):
             found = None
         else:
             wanted: Any = int(key) if self.key == "id" else key
@@ -129,18 +140,32 @@ class Keeper:
         return found
 
     def _refuse_taken(self, session: Session, values: Mapping[str, Any], own: int | None) -> None:
-        if self.key == "id" or self.key not in values:
-            return
-        taken = session.exec(
-            select(self.table.id).where(getattr(self.table, self.key) == values[self.key])
-        ).first()
-        if taken is not None and taken != own:
+        for names in self.unique:
+            if not all(name in values for name in names):
+                continue
+            statement = select(self.table.id)
+            for name in names:
+                statement = statement.where(getattr(self.table, name) == values[name])
+            taken = session.exec(statement).first()
+            if taken is not None and taken != own:
+                what = " with ".join(f"{name} “{values[name]}”" for name in names)
+                raise BadValue(
+                    f"{what[0].upper()}{what[1:]} is already used.",
+                    field=names[-1],
+                    value=values[names[-1]],
+                    remedy="Choose another, or edit that one.",
+                )
+
+    @contextmanager
+    def _refusing_twins(self) -> Iterator[None]:
+        try:
+            yield
+        except IntegrityError as broken:
             raise BadValue(
-                f"{self.key.capitalize()} “{values[self.key]}” is already used.",
+                f"This {self.what} holds something twice that may stand only once.",
                 field=self.key,
-                value=values[self.key],
-                remedy="Choose another, or edit that one.",
-            )
+                remedy="Look for the same entry among its fields and in the list.",
+            ) from broken
 
 
 def replace_parts(
@@ -165,7 +190,6 @@ def replace_parts(
             session.add(table(owner_id=session.info["person_id"], **owned_by, **part))
             continue
         for name, value in part.items():
-            if getattr(row, name) != value:
-                setattr(row, name, value)
+            setattr(row, name, value)
     for row in stored.values():
         session.delete(row)

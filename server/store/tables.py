@@ -203,6 +203,7 @@ class ChargeRow(Record, table=True):
     __tablename__ = "charge"
     key: str = Field(max_length=40, index=True)
     value: Decimal = Field(sa_type=Exact)
+    currency: str = Field(default="", max_length=3)
     valid_from: date
     source: str = Field(max_length=300)
 
@@ -212,6 +213,7 @@ class AssumptionSetRow(Record, table=True):
 
     __tablename__ = "assumption_set"
     name: str = Field(max_length=120, unique=True)
+    currency: str = Field(max_length=3)
     notes: str = Field(default="", max_length=4000)
 
 

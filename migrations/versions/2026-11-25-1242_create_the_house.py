@@ -1,6 +1,6 @@
 """create the house
 
-Revision: 1c15f728d000, after
+Revision: 599ab6677391, after
 """
 
 import sqlalchemy as sa
@@ -9,7 +9,7 @@ from alembic import op
 
 import server.store.exact
 
-revision = "1c15f728d000"
+revision = "599ab6677391"
 down_revision = None
 branch_labels = None
 depends_on = None
@@ -34,6 +34,7 @@ def upgrade() -> None:
         sa.Column("owner_id", sa.Integer(), nullable=False),
         sa.Column("changed_at", server.store.exact.Moment(timezone=True), nullable=False),
         sa.Column("name", sqlmodel.sql.sqltypes.AutoString(length=120), nullable=False),
+        sa.Column("currency", sqlmodel.sql.sqltypes.AutoString(length=3), nullable=False),
         sa.Column("notes", sqlmodel.sql.sqltypes.AutoString(length=4000), nullable=False),
         sa.ForeignKeyConstraint(
             ["owner_id"], ["person.id"], name=op.f("fk_assumption_set_owner_id_person")
@@ -70,6 +71,7 @@ def upgrade() -> None:
         sa.Column("changed_at", server.store.exact.Moment(timezone=True), nullable=False),
         sa.Column("key", sqlmodel.sql.sqltypes.AutoString(length=40), nullable=False),
         sa.Column("value", server.store.exact.Exact(length=60), nullable=False),
+        sa.Column("currency", sqlmodel.sql.sqltypes.AutoString(length=3), nullable=False),
         sa.Column("valid_from", sa.Date(), nullable=False),
         sa.Column("source", sqlmodel.sql.sqltypes.AutoString(length=300), nullable=False),
         sa.ForeignKeyConstraint(

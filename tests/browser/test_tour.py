@@ -1,0 +1,95 @@
+"""A buyer's walk through the demonstration, and every page as an accessibility engine sees it."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+pytestmark = pytest.mark.browser
+
+EVERY_PAGE = (
+    "/", "/compare", "/compare/DN-1375", "/compare/DN-1450?currency=EUR",
+    "/compare/DN-1375/Q09/Q14", "/compare/DN-1375/Q09/Q14/fabric_cost", "/offers", "/offers/Q05",
+    "/offers/Q23/offer.same_basis_price", "/offers/new", "/offers/Q05/edit", "/offers/import",
+    "/suppliers", "/suppliers/Marrow%20Creek%20Spinning", "/suppliers/new", "/constructions",
+    "/constructions/DN-1200S", "/constructions/DN-1375/edit", "/should-cost", "/assumptions",
+    "/rates", "/gate", "/bases", "/calculators", "/calculators/warp_mass?ends=0",
+    "/offers/none-such",
+)  # fmt: skip
+
+
+def test_a_buyer_walks_from_home_to_the_source_of_a_number(page: Page, demo_address: str) -> None:
+    page.goto(demo_address)
+    page.get_by_role("navigation", name="Main").get_by_role("link", name="Compare").click()
+    page.get_by_role("link", name="DN-1375 Larkspur").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Compare DN-1375 Larkspur")
+    ring_oe = page.locator("table.matrix tr", has_text="ring warp").locator("td").first
+    expect(ring_oe).to_contain_text("1.893")
+    ring_oe.locator("a.cost").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Pair Q09/Q14")
+    page.get_by_role("row", name=re.compile("^Warp yarn")).get_by_role("link").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Warp yarn cost")
+    expect(page.locator("main")).to_contain_text("same_basis_price".replace("_", "-")[:4])
+    expect(page.locator(".formula").first).to_contain_text("÷ 1000 ×")
+
+
+def test_changing_a_chip_of_the_basis_moves_the_numbers(page: Page, demo_address: str) -> None:
+    page.goto(f"{demo_address}/compare/DN-1375")
+    before = page.locator("table.matrix a.cost").first.inner_text()
+    page.get_by_label("Currency").fill("EUR")
+    page.get_by_role("button", name="Apply").click()
+    after = page.locator("table.matrix a.cost").first.inner_text()
+    assert "EUR/m" in after
+    assert before.split()[0] != after.split()[0]
+    assert "currency=EUR" in page.url
+
+
+def test_a_meeting_after_the_offers_end_leaves_them_out(page: Page, demo_address: str) -> None:
+    page.goto(f"{demo_address}/compare/DN-1375")
+    page.get_by_label("Meeting").fill("2026-03-19")
+    page.get_by_role("button", name="Apply").click()
+    expect(page.locator("#excluded + .table-box")).to_contain_text("expired on 2026-03-18")
+
+
+def test_a_wrong_date_is_answered_beside_its_chip(page: Page, demo_address: str) -> None:
+    answer = page.request.get(f"{demo_address}/compare/DN-1375?meeting=2026-02-30")
+    assert answer.status == 422
+    assert "“2026-02-30” is not a date" in answer.text()
+
+
+@pytest.mark.parametrize("path", EVERY_PAGE)
+@pytest.mark.parametrize(("width", "colours"), [(1280, "light"), (375, "dark")])
+def test_no_serious_accessibility_fault_and_nothing_sticks_out(
+    browser: Browser, demo_address: str, path: str, width: int, colours: str
+) -> None:
+    context = browser.new_context(
+        viewport={"width": width, "height": 900},
+        color_scheme="dark" if colours == "dark" else "light",
+    )
+    page = context.new_page()
+    page.goto(demo_address + path)
+    found = Axe().run(page)
+    serious = [
+        (each["id"], [node["target"] for node in each["nodes"]][:3])
+        for each in found.response["violations"]
+    ]
+    wider = page.evaluate(
+        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    )
+    context.close()
+    assert serious == []
+    assert wider <= 0
+
+
+def test_pages_read_without_scripts(browser: Browser, demo_address: str) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(f"{demo_address}/compare/DN-1250")
+    expect(page.locator("table.matrix")).to_contain_text("2.445")
+    page.get_by_role("button", name="dark").click()
+    expect(page.locator("html")).to_have_attribute("data-theme", "dark")
+    assert page.url.endswith("/compare/DN-1250")
+    context.close()
