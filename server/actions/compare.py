@@ -54,6 +54,14 @@ def read_basis_change(asked: Mapping[str, str]) -> BasisChange:
     return BasisChange(changes, errors)
 
 
+def sound_basis_change(asked: Mapping[str, str]) -> BasisChange:
+    """The same, where a wrong part cannot be shown beside its field. Raises BadValue."""
+    change = read_basis_change(asked)
+    for name, wrong in change.errors.items():
+        raise BadValue(wrong, field=name)
+    return change
+
+
 def _day(text: str) -> date:
     try:
         return date.fromisoformat(text)

@@ -14,10 +14,9 @@ from server.actions.compare import (
     explain_figure,
     figures_of,
     pair_of,
-    read_basis_change,
+    sound_basis_change,
 )
 from server.actions.should_cost import read_ne, should_costs
-from server.core.errors import BadValue
 from server.core.sheet import Explanation, Input
 from server.export.documents import basis_document, comparison_document
 from server.request import house_of
@@ -46,7 +45,7 @@ class _Asked:
     ) -> None:
         self.engine = house_of(request).engine
         self.basis = basis
-        self.change = read_basis_change(
+        self.change = sound_basis_change(
             {
                 "currency": currency,
                 "rates_on": rates_on,
@@ -58,8 +57,6 @@ class _Asked:
                 "assumption_set": assumption_set,
             }
         )
-        for name, wrong in self.change.errors.items():
-            raise BadValue(wrong, field=name)
 
 
 Asked = Annotated[_Asked, Depends(_Asked)]

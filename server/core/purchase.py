@@ -36,6 +36,7 @@ PositiveKilogram = Annotated[Any, Quantity("kg", above=0.0)]
 KilogramPerYear = Annotated[Any, Quantity("kg/a", above=0.0)]
 CarryingRate = Annotated[Any, Quantity("share/a", above=0.0, most=10.0)]
 RelativeChange = Annotated[Any, Quantity("share", least=-1.0, most=10.0)]
+TonnePerYear = Annotated[Any, Quantity("t/a", least=0.0)]
 Kilometre = Annotated[Any, Quantity("km", least=0.0)]
 PricePerTonneKm = Annotated[Any, Quantity("¤/(t·km)", least=0.0)]
 
@@ -280,16 +281,16 @@ def most_quantity(*, ordered_kg: Kilogram, tolerance: Share) -> Kilogram:
 
 
 @formula(source="Wisner et al., supply chain management textbook (total cost of ownership)")
-def haulage_by_distance(
-    *, mass_t: Tonne, distance_km: Kilometre, rate_per_t_km: PricePerTonneKm
-) -> Money:
-    """Haulage charged by mass and distance.
+def yearly_haulage(
+    *, yearly_mass_t: TonnePerYear, distance_km: Kilometre, rate_per_t_km: PricePerTonneKm
+) -> MoneyPerYear:
+    """Haulage of a year, charged by mass and distance.
 
-    mass_t: mass carried [t]
+    yearly_mass_t: mass carried in a year [t/a]
     distance_km: distance [km]
-    rate_per_t_km: rate for one ton over one kilometre [¤/(t·km)]
+    rate_per_t_km: rate for one tonne over one kilometre [¤/(t·km)]
     """
-    return mass_t * distance_km * rate_per_t_km
+    return yearly_mass_t * distance_km * rate_per_t_km
 
 
 @formula(source="Wisner et al., supply chain management textbook (total cost of ownership)")

@@ -14,6 +14,7 @@ def attach(app: FastAPI) -> None:
         constructions,
         errors,
         home,
+        offer,
         offers,
         pair,
         records,
@@ -21,15 +22,16 @@ def attach(app: FastAPI) -> None:
     )
 
     for page in (
+        records,
         home,
         compare,
         pair,
         offers,
+        offer,
         constructions,
         should_cost,
         calculators,
         charts,
-        records,
     ):
         app.include_router(page.router, include_in_schema=False)
     errors.attach(app)

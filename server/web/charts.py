@@ -12,7 +12,7 @@ from server.actions.compare import (
     compare_construction,
     figures_of,
     pair_of,
-    read_basis_change,
+    sound_basis_change,
 )
 from server.actions.offers import landed_offer
 from server.actions.should_cost import read_ne, should_costs
@@ -44,7 +44,7 @@ def ladder_chart(request: Request, code: str) -> Response:
     comparison = compare_construction(
         house_of(request).engine,
         code,
-        read_basis_change(request.query_params),
+        sound_basis_change(request.query_params),
         request.query_params.get("basis", ""),
     )
     if not comparison.ladder:
@@ -64,7 +64,7 @@ def stack_chart(request: Request, code: str, warp: str, filling: str) -> Respons
     comparison = compare_construction(
         house_of(request).engine,
         code,
-        read_basis_change(request.query_params),
+        sound_basis_change(request.query_params),
         request.query_params.get("basis", ""),
     )
     pair = pair_of(comparison, warp, filling)
@@ -76,7 +76,7 @@ def stack_chart(request: Request, code: str, warp: str, filling: str) -> Respons
 @router.get("/charts/offers/{code}/landed.svg")
 def landed_chart(request: Request, code: str) -> Response:
     """From the goods to the landed price of one offer."""
-    landed = landed_offer(house_of(request).engine, code, read_basis_change(request.query_params))
+    landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
     landing = landed.landing
     if landing is None:
         raise NotFound(

@@ -15,9 +15,10 @@ from server.actions.compare import (
     break_evens,
     compare_construction,
     read_basis_change,
+    sound_basis_change,
 )
 from server.core.compare import Comparison
-from server.core.errors import BadValue, CreelbookError
+from server.core.errors import CreelbookError
 from server.export.columns import PAIR_COLUMNS
 from server.export.csv_file import as_csv
 from server.export.documents import comparison_document
@@ -163,8 +164,7 @@ def _list_row(comparison: Comparison, title: Cell, path: str, writer: Writer) ->
 @router.get("/compare/{code}.json")
 def compare_json(request: Request, code: str) -> Response:
     """The same comparison as data."""
-    change = read_basis_change(request.query_params)
-    _refuse(change)
+    change = sound_basis_change(request.query_params)
     comparison = compare_construction(
         house_of(request).engine, code, change, request.query_params.get("basis", "")
     )
@@ -174,8 +174,7 @@ def compare_json(request: Request, code: str) -> Response:
 @router.get("/compare/{code}.csv")
 def compare_csv(request: Request, code: str) -> Response:
     """All pairs of the same comparison as CSV, in ranked order."""
-    change = read_basis_change(request.query_params)
-    _refuse(change)
+    change = sound_basis_change(request.query_params)
     comparison = compare_construction(
         house_of(request).engine, code, change, request.query_params.get("basis", "")
     )
@@ -185,11 +184,6 @@ def compare_csv(request: Request, code: str) -> Response:
         ([column.value(pair) for column in PAIR_COLUMNS] for pair in comparison.pairs()),
     )
     return csv_answer(f"compare-{code}", text)
-
-
-def _refuse(change: BasisChange) -> None:
-    for name, wrong in change.errors.items():
-        raise BadValue(wrong, field=name)
 
 
 @router.get("/compare/{code}")

@@ -13,10 +13,9 @@ from server.actions.compare import (
     explain_figure,
     figures_of,
     pair_of,
-    read_basis_change,
+    sound_basis_change,
 )
 from server.core.compare import Candidate, Comparison, Pair
-from server.core.errors import BadValue
 from server.core.landed import LEGS
 from server.export.csv_file import as_csv
 from server.export.documents import basis_document
@@ -115,9 +114,7 @@ class Asked:
 
 def _asked(request: Request, code: str, warp: str, filling: str) -> Asked:
     query = request.query_params
-    change = read_basis_change(query)
-    for name, wrong in change.errors.items():
-        raise BadValue(wrong, field=name)
+    change = sound_basis_change(query)
     comparison = compare_construction(
         house_of(request).engine, code, change, query.get("basis", "")
     )

@@ -1,0 +1,311 @@
+"""One offer: as quoted, its way to the mill, what was said, what is odd."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from server.actions.compare import sound_basis_change
+from server.actions.nouns import NOUNS
+from server.actions.offers import PREFIX, Landed, explain_leg, landed_offer
+from server.actions.records import history_of, one_record
+from server.core.landed import LEGS
+from server.core.offer import TEST_PROPERTIES
+from server.export.csv_file import as_csv
+from server.request import house_of
+from server.web import addresses, cautions, pictures
+from server.web.explanations import explanation_view
+from server.web.numbers import Writer, entered
+from server.web.offers import state_of
+from server.web.pair import ExplainPage
+from server.web.pictures import Picture
+from server.web.render import csv_answer, render, units_of
+from server.web.tables import Cell, Column, Row, Table
+
+router = APIRouter()
+
+
+@dataclass(frozen=True, slots=True)
+class OfferPage:
+    """Everything the template of one offer shows."""
+
+    title: str
+    code: str
+    as_quoted: str
+    supplier: str
+    supplier_href: str
+    state: str
+    replaced_by: str
+    replaced_href: str
+    missing: str
+    doubts: tuple[str, ...]
+    price: str
+    price_href: str
+    unit: str
+    basis: str
+    facts: tuple[tuple[str, str, str], ...]
+    tests: Table
+    breaks: Table | None
+    legs: Table
+    picture: Picture | None
+    edit_href: str
+    requote_href: str
+    history: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@router.get("/offers/{code}.json")
+def offer_json(request: Request, code: str) -> Response:
+    """One offer as entered, with its landed figures."""
+    landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
+    kept = one_record(house_of(request).engine, NOUNS["offers"], code)
+    return JSONResponse(
+        {
+            "offer": {name: entered(value) for name, value in kept.values.items()},
+            "version": kept.version,
+            "figures": dict(landed.figures),
+            "missing": landed.missing,
+            "doubts": landed.doubts,
+        }
+    )
+
+
+@router.get("/offers/{code}.csv")
+def offer_csv(request: Request, code: str) -> Response:
+    """The landed figures of one offer as CSV."""
+    landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
+    lines = landed.landing.sheet.lines if landed.landing else ()
+    text = as_csv(
+        ["key", "figure", "value", "unit"],
+        (
+            [
+                line.key,
+                line.title,
+                landed.figures[line.key],
+                line.unit.replace("¤", landed.basis.currency),
+            ]
+            for line in lines
+        ),
+    )
+    return csv_answer(f"offer-{code}", text)
+
+
+@router.get("/offers/{code}")
+def offer_page(request: Request, code: str) -> HTMLResponse:
+    """One offer."""
+    house = house_of(request)
+    landed = landed_offer(house.engine, code, sound_basis_change(request.query_params))
+    offer, writer = landed.offer, Writer(units_of(request), landed.basis.currency)
+    path, kept = addresses.offer_path(code), addresses.basis_query(request.query_params)
+    price = landed.same_basis_price
+    picture = None
+    if landed.landing:
+        picture = pictures.picture(
+            pictures.landed_spec(landed.landing, landed.figures, writer, "light"),
+            f"/charts/offers/{addresses.part(code)}/landed.svg",
+            {**kept, "units": writer.units},
+            caption="From the goods to the landed price",
+            unit=writer.unit("¤/kg"),
+            alt="Waterfall of the legs; the table beside it has the same figures",
+            table_href="#legs",
+        )
+    page = OfferPage(
+        title=f"Offer {code}",
+        code=code,
+        as_quoted=offer.as_quoted,
+        supplier=offer.supplier.name,
+        supplier_href=f"/suppliers/{addresses.part(offer.supplier.name)}",
+        state=state_of(landed),
+        replaced_by=landed.replaced_by,
+        replaced_href=addresses.offer_path(landed.replaced_by) if landed.replaced_by else "",
+        missing=landed.missing,
+        doubts=landed.doubts,
+        price="" if price is None else writer.text(price, "¤/kg"),
+        price_href=addresses.with_query(f"{path}/{PREFIX}.same_basis_price", kept),
+        unit=writer.unit("¤/kg"),
+        basis=f"rates of {landed.basis.rates_on}, delivered {landed.basis.delivery_point}",
+        facts=_facts(landed, writer),
+        tests=_tests(landed),
+        breaks=_breaks(landed),
+        legs=_legs(landed, writer, path, kept),
+        picture=picture,
+        edit_href=f"{path}/edit",
+        requote_href=addresses.with_query("/offers/new", {"replaces": code}),
+        history=tuple(
+            f"{change.at:%Y-%m-%d %H:%M} {change.person}: "
+            + (
+                "entered"
+                if change.action == "add"
+                else "; ".join(
+                    f"{field.replace('_', ' ')} {before or '(empty)'} → {after or '(empty)'}"
+                    for field, before, after in change.changes
+                )
+            )
+            for change in history_of(house.engine, NOUNS["offers"], offer.id)
+        ),
+        cautions=(
+            cautions.DUTY,
+            cautions.TERMS,
+            cautions.TESTS,
+            cautions.ORIGIN,
+            *((cautions.FANCY,) if offer.yarn.effect != "plain" else ()),
+        ),
+    )
+    return render(request, "offers/one.html", page, section="offers")
+
+
+@router.get("/offers/{code}/{line}")
+def offer_line(request: Request, code: str, line: str) -> HTMLResponse:
+    """One figure of an offer, opened."""
+    landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
+    writer = Writer(units_of(request), landed.basis.currency)
+    node = explain_leg(landed, line)
+    page = ExplainPage(
+        title=f"{node.label}: offer {code}",
+        figure=writer.text(node.value, node.unit),
+        unit=writer.unit(node.unit),
+        back_href=addresses.with_query(
+            addresses.offer_path(code), addresses.basis_query(request.query_params)
+        ),
+        back_label=f"Offer {code}",
+        node=explanation_view(node, writer),
+        cautions=(cautions.DUTY, cautions.RATES),
+    )
+    return render(request, "pair/explain.html", page, section="offers")
+
+
+def _facts(landed: Landed, writer: Writer) -> tuple[tuple[str, str, str], ...]:
+    """(label, value, note) of what was said, as it was said."""
+    offer, yarn = landed.offer, landed.offer.yarn
+    average = yarn.average_ne
+    elastane = yarn.elastane_share
+    facts = [
+        (
+            "Price as quoted",
+            offer.price_text,
+            f"tax of {offer.tax_inside * 100:g} % inside" if offer.tax_inside else "",
+        ),
+        (
+            "Delivery term and place",
+            f"{offer.term} {offer.place}".strip(),
+            f"ships from {offer.country}",
+        ),
+        ("Payment", offer.payment, ""),
+        (
+            "Weight basis",
+            "not said"
+            if offer.quoted_regain is None
+            else f"{offer.quoted_regain * 100:g} % regain",
+            "",
+        ),
+        ("Yarn", f"{yarn.process}, {yarn.description or yarn.preparation}", yarn.fibre_mix),
+        (
+            "Count as quoted",
+            yarn.count_text,
+            f"average Ne {average:.2f}" if average else "average not known",
+        ),
+        ("Twist", yarn.twist, ""),
+        (
+            "Count tolerance",
+            "not said" if offer.count_tolerance is None else f"± {offer.count_tolerance * 100:g} %",
+            "",
+        ),
+        ("Lead time", f"{offer.lead_days} d", ""),
+        ("Valid", f"{offer.quoted_on} to {offer.valid_until}", ""),
+        (
+            "Minimum order",
+            "not said" if offer.moq_tonnes is None else writer.full(offer.moq_tonnes, "t"),
+            "",
+        ),
+        (
+            "Capacity this season",
+            "not limiting"
+            if offer.capacity_tonnes is None
+            else writer.full(offer.capacity_tonnes, "t"),
+            "",
+        ),
+    ]
+    if elastane is not None:
+        facts.append(
+            (
+                "Core",
+                "; ".join(f"{core.denier:g} den at draft {core.draft:g}" for core in yarn.cores),
+                f"first filament {elastane * 100:.2f} % of the yarn",
+            )
+        )
+    if offer.notes:
+        facts.append(("Notes", offer.notes, ""))
+    return tuple(facts)
+
+
+def _tests(landed: Landed) -> Table:
+    tests = landed.offer.tests
+    return Table(
+        caption="Test values on the supplier's sheet",
+        columns=(
+            Column("property", "Property"),
+            Column("value", "Value", numeric=True),
+            Column("unit", "Unit"),
+        ),
+        rows=tuple(
+            Row((Cell(label), Cell(f"{tests[name]:g}"), Cell(unit)), key=name)
+            for name, (label, unit) in TEST_PROPERTIES.items()
+            if name in tests
+        ),
+        empty="No test value was given; the gate cannot pass this yarn.",
+    )
+
+
+def _breaks(landed: Landed) -> Table | None:
+    offer = landed.offer
+    if not offer.breaks:
+        return None
+    return Table(
+        caption=f"Price breaks ({offer.break_kind})",
+        columns=(
+            Column("from", "From", "t", numeric=True),
+            Column("price", "Price", f"{offer.currency}/{offer.price_unit}", numeric=True),
+        ),
+        rows=(
+            Row((Cell("0"), Cell(str(offer.price))), key="0"),
+            *(
+                Row(
+                    (Cell(f"{each.from_tonnes:f}"), Cell(f"{each.price:f}")),
+                    key=str(each.from_tonnes),
+                )
+                for each in offer.breaks
+            ),
+        ),
+        empty="",
+    )
+
+
+def _legs(landed: Landed, writer: Writer, path: str, kept: Mapping[str, str]) -> Table:
+    rows = []
+    if landed.landing:
+        keys = [f"{PREFIX}.{leg}" for leg in LEGS if f"{PREFIX}.{leg}" in landed.figures]
+        for key in (*keys, f"{PREFIX}.landed_price", f"{PREFIX}.same_basis_price"):
+            total = key.endswith(("landed_price", "same_basis_price"))
+            rows.append(
+                Row(
+                    (
+                        Cell(landed.landing.sheet.by_key[key].title, strong=total),
+                        Cell(
+                            writer.text(landed.figures[key], "¤/kg"),
+                            strong=total,
+                            href=addresses.with_query(f"{path}/{addresses.part(key)}", kept),
+                        ),
+                    ),
+                    key=key,
+                )
+            )
+    return Table(
+        caption="From the quoted price to the same basis; each figure opens",
+        columns=(Column("leg", "Leg"), Column("cost", "Cost", writer.unit("¤/kg"), numeric=True)),
+        rows=tuple(rows),
+        empty=landed.missing or "Nothing to land.",
+        exports=(("CSV", f"{path}.csv"), ("JSON", f"{path}.json")),
+    )

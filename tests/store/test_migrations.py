@@ -1,0 +1,170 @@
+"""Migrations: up, down, up again, with rows in every table, on both databases."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+
+import pytest
+from alembic import command
+from alembic.autogenerate import compare_metadata
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Engine, func, inspect, select
+from sqlmodel import SQLModel
+
+from seed_demo.load import load_demo
+from server.places import MIGRATIONS
+from server.store import tables
+from server.store.migrating import configuration, is_current, migrate
+from server.store.people import add_person
+from server.store.session import open_engine, writing
+from tests.store.databases import store
+
+KEPT = {table.name for table in SQLModel.metadata.sorted_tables}
+
+
+def tables_of(engine: Engine) -> set[str]:
+    return set(inspect(engine).get_table_names()) - {"alembic_version"}
+
+
+def counts(engine: Engine) -> dict[str, int]:
+    with engine.connect() as connection:
+        return {
+            table.name: connection.execute(select(func.count()).select_from(table)).scalar_one()
+            for table in SQLModel.metadata.sorted_tables
+        }
+
+
+def test_upgrade_makes_every_table_and_says_it_is_current(bare_engine: Engine) -> None:
+    assert not is_current(bare_engine)
+    migrate(bare_engine)
+    assert tables_of(bare_engine) == KEPT
+    assert is_current(bare_engine)
+
+
+def test_the_demonstration_puts_rows_in_every_table(demo: Engine) -> None:
+    empty = {name for name, rows in counts(demo).items() if not rows}
+    assert not empty
+
+
+def test_running_twice_is_harmless(demo: Engine) -> None:
+    before = counts(demo)
+    migrate(demo)
+    migrate(demo)
+    assert counts(demo) == before
+    assert is_current(demo)
+
+
+def test_every_migration_goes_down_and_up_with_rows_in_every_table(demo: Engine) -> None:
+    steps = len(list(ScriptDirectory(str(MIGRATIONS)).walk_revisions()))
+    before = counts(demo)
+    for step in range(1, steps + 1):
+        command.downgrade(configuration(demo), "-1")
+        assert not is_current(demo)
+        if step < steps:
+            command.upgrade(configuration(demo), "+1")
+            assert counts(demo) == before
+            command.downgrade(configuration(demo), "-1")
+    assert tables_of(demo) == set()
+
+
+def test_down_to_nothing_and_up_again_gives_a_house_that_works(demo: Engine) -> None:
+    command.downgrade(configuration(demo), "base")
+    assert tables_of(demo) == set()
+    migrate(demo)
+    assert set(counts(demo).values()) == {0}
+    load_demo(demo)
+    assert counts(demo)["offer"] == 40
+
+
+def test_the_migrated_database_is_what_the_tables_say(engine: Engine) -> None:
+    with engine.connect() as connection:
+        context = MigrationContext.configure(
+            connection, opts={"compare_type": True, "compare_server_default": True}
+        )
+        differences = compare_metadata(context, SQLModel.metadata)
+    assert differences == []
+
+
+def test_unique_rules_and_references_stand_in_the_database(engine: Engine) -> None:
+    seen = inspect(engine)
+    for table in SQLModel.metadata.sorted_tables:
+        wanted = {
+            (tuple(key.column_keys), key.referred_table.name)
+            for key in table.foreign_key_constraints
+        }
+        found = {
+            (tuple(key["constrained_columns"]), key["referred_table"])
+            for key in seen.get_foreign_keys(table.name)
+        }
+        assert found == wanted, table.name
+    assert [rule["column_names"] for rule in seen.get_unique_constraints("gate_limit")] == [
+        ["role", "property"]
+    ]
+
+
+def test_connections_check_references_after_a_migration(engine: Engine) -> None:
+    if engine.dialect.name != "sqlite":
+        pytest.skip("PostgreSQL always checks references")
+    with engine.connect() as one, engine.connect() as two:
+        for connection in (one, two):
+            assert connection.exec_driver_sql("PRAGMA foreign_keys").scalar_one() == 1
+
+
+def test_a_row_that_refers_to_nothing_is_refused_after_a_migration(engine: Engine) -> None:
+    person = add_person(engine, name="Teodoro Ancira")
+    lost = tables.PriceBreakRow(owner_id=person, offer_id=999, from_tonnes=1, price=1)
+    with (
+        pytest.raises(Exception, match=r"(?i)foreign key"),
+        writing(engine, person) as session,
+    ):
+        session.add(lost)
+
+
+def test_two_programs_that_start_at_once_both_find_a_migrated_database(address: str) -> None:
+    program = (
+        "import sys; from server.store.session import open_engine; "
+        "from server.store.migrating import migrate; migrate(open_engine(sys.argv[1]))"
+    )
+    running = [
+        subprocess.Popen(
+            [sys.executable, "-c", program, address], stderr=subprocess.PIPE, text=True
+        )
+        for _ in range(2)
+    ]
+    ends = [(process.communicate(timeout=60)[1], process.returncode) for process in running]
+    assert [code for _, code in ends] == [0, 0], ends
+    engine = open_engine(address)
+    assert is_current(engine)
+    store(engine, add_person(engine, name="Maren Holloway"), "offers")
+    engine.dispose()
+
+
+def test_a_migration_that_fails_leaves_the_database_as_it_was(
+    demo: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = counts(demo)
+
+    def fail(*_given: object, **_named: object) -> None:
+        raise RuntimeError("the power went")
+
+    monkeypatch.setattr("alembic.op.drop_table", fail)
+    with pytest.raises(RuntimeError, match="power"):
+        command.downgrade(configuration(demo), "base")
+    monkeypatch.undo()
+    assert counts(demo) == before
+    assert is_current(demo)
+    assert tables_of(demo) == KEPT
+
+
+def test_migration_files_are_named_by_their_day_and_form_one_line() -> None:
+    files = [file for file in (MIGRATIONS / "versions").glob("*.py")]
+    assert files
+    for file in files:
+        assert re.fullmatch(r"\d{4}-\d{2}-\d{2}-\d{4}_[a-z0-9_]+\.py", file.name), file.name
+    script = ScriptDirectory(str(MIGRATIONS))
+    assert len(script.get_heads()) == 1
+    line = [revision.path for revision in script.walk_revisions()]
+    assert [str(file) for file in sorted(files, reverse=True)] == line
