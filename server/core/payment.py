@@ -17,7 +17,6 @@ from server.core.quantities import (
     Share,
     SharePerYear,
     YearDays,
-    Years,
 )
 
 InterestOfPeriod = Annotated[Any, Quantity("share", above=0.0, most=10.0)]
@@ -58,14 +57,18 @@ def financing(
 
 @formula(source="Blank & Tarquin, Engineering Economy (capital recovery factor)")
 def yearly_capital_cost(
-    *, purchase_price: Money, salvage_value: Money, life_years: Years, interest: SharePerYear
+    *,
+    purchase_price: Money,
+    salvage_value: Money,
+    life_years: PositiveFactor,
+    interest: InterestOfPeriod,
 ) -> Money:
-    """Yearly cost of a machine: annuity on what is used up, interest on what is left.
+    """Cost of a machine for one year: annuity on what is used up, interest on what is left.
 
     purchase_price: price of the machine, installed [¤]
     salvage_value: value at the end of its life [¤]
-    life_years: years of use [a]
-    interest: yearly interest, above zero [share/a]
+    life_years: number of years of use [×]
+    interest: interest for one year, above zero [share]
     """
     recovery = capital_recovery_factor(period_interest=interest, periods=life_years)
     return (purchase_price - salvage_value) * recovery + salvage_value * interest

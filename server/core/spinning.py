@@ -17,10 +17,10 @@ from server.core.quantities import (
     MetrePerMinute,
     MetrePerSecond,
     Millimetre,
+    Money,
     MoneyPerHour,
     MoneyPerKg,
     MoneyPerKwh,
-    MoneyPerYear,
     PricePerKg,
     Rpm,
     Share,
@@ -97,13 +97,11 @@ def spinning_cost(*, position_hour: MoneyPerHour, output_g_per_h: GramPerHour) -
 
 
 @formula(source="definition: a yearly cost over the hours worked")
-def capital_per_hour(
-    *, capital_per_year: MoneyPerYear, hours_per_year: HoursPerYear
-) -> MoneyPerHour:
+def capital_per_hour(*, capital_per_year: Money, hours_per_year: HoursPerYear) -> MoneyPerHour:
     """Capital cost of one position for one hour.
 
-    capital_per_year: yearly capital cost of the position [¤/a]
-    hours_per_year: hours the position runs in a year [h/a]
+    capital_per_year: capital cost of the position for one year [¤]
+    hours_per_year: hours the position runs in a year [h]
     """
     return capital_per_year / hours_per_year
 
