@@ -6,11 +6,12 @@ import csv
 import io
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Engine
 
-from server.actions.nouns import FieldError, Noun, Refused, read_entry
+from server.actions.nouns import NOUNS, FieldError, Noun, Refused, read_entry
 from server.core.errors import CreelbookError, NotFound
 from server.store import audit
 from server.store.audit import Change
@@ -71,10 +72,34 @@ def history_of(engine: Engine, noun: Noun, record_id: int) -> tuple[Change, ...]
         return audit.history(session, str(noun.keeper.table.__tablename__), record_id)
 
 
-def recent_changes(engine: Engine, limit: int = 12) -> tuple[Change, ...]:
-    """The newest changes of all records."""
+@dataclass(frozen=True, slots=True)
+class NamedChange:
+    """A change with the noun and the key of its record. fields: what was changed."""
+
+    at: datetime
+    person: str
+    action: str
+    noun: str
+    key: str
+    fields: tuple[str, ...]
+
+
+def recent_changes(engine: Engine, limit: int = 12) -> tuple[NamedChange, ...]:
+    """The newest changes of records people know by name; their parts are left out."""
+    nouns = {str(noun.keeper.table.__tablename__): noun for noun in NOUNS.values()}
     with reading(engine) as session:
-        return audit.recent(session, limit)
+        changes = audit.recent(session, tuple(nouns), limit)
+        return tuple(
+            NamedChange(
+                change.at,
+                change.person,
+                change.action,
+                nouns[change.table].one,
+                nouns[change.table].keeper.key_of(session, change.row_id),
+                tuple(field for field, _, _ in change.changes),
+            )
+            for change in changes
+        )
 
 
 def import_csv(

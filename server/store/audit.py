@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -118,9 +118,10 @@ def history(session: Session, table: str, row_id: int) -> tuple[Change, ...]:
     return tuple(_change(row, name) for row, name in found)
 
 
-def recent(session: Session, limit: int = 20) -> tuple[Change, ...]:
-    """The newest changes of all rows."""
-    return tuple(_change(row, name) for row, name in session.exec(_newest_first().limit(limit)))
+def recent(session: Session, tables: Collection[str], limit: int = 20) -> tuple[Change, ...]:
+    """The newest changes of some tables."""
+    found = session.exec(_newest_first().where(col(AuditEvent.table_name).in_(tables)).limit(limit))
+    return tuple(_change(row, name) for row, name in found)
 
 
 def _newest_first() -> SelectOfScalar[tuple[AuditEvent, str]]:

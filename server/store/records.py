@@ -66,6 +66,11 @@ class Keeper:
         """The record with this key. Raises NotFound."""
         return self._kept(session, [self._row(session, key)])[0]
 
+    def key_of(self, session: Session, row_id: int) -> str:
+        """The key of a record by its id; the id itself when it is gone."""
+        row = session.get(self.table, row_id)
+        return str(row_id) if row is None else str(getattr(row, self.key))
+
     def add(self, session: Session, values: Mapping[str, Any]) -> str:
         """Store a new record and give its key. Raises BadValue when the key is taken."""
         self._refuse_taken(session, values, None)

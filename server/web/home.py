@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse
 
 from server.actions.book import current_book
 from server.actions.compare import BasisChange, compare_construction
-from server.actions.records import recent_changes
+from server.actions.records import NamedChange, recent_changes
 from server.core.compare import Comparison
 from server.core.construction import Basis
 from server.core.errors import CreelbookError
@@ -77,14 +77,18 @@ def home(request: Request) -> HTMLResponse:
         ),
         attention=_attention(book, basis, comparisons, writer) if basis else (),
         leaders=_leaders(comparisons, writer),
-        changes=tuple(
-            f"{change.at:%Y-%m-%d %H:%M} {change.person}: {change.action} "
-            f"{change.table.replace('_', ' ')} {change.row_id}"
-            for change in recent_changes(house.engine, 6)
-        ),
+        changes=tuple(_change_text(change) for change in recent_changes(house.engine, 6)),
         is_empty=not book.offers,
     )
     return render(request, "home/page.html", page, section="home")
+
+
+def _change_text(change: NamedChange) -> str:
+    what = f"{change.noun} {change.key}"
+    if change.action == "change" and change.fields:
+        what += f": {', '.join(field.replace('_', ' ') for field in change.fields)}"
+    verb = {"add": "entered", "change": "changed", "remove": "removed"}[change.action]
+    return f"{change.at:%Y-%m-%d %H:%M} UTC, {change.person} {verb} {what}"
 
 
 def _basis_text(basis: Basis) -> str:

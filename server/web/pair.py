@@ -79,6 +79,7 @@ class PairPage:
     yarn: str
     weight: str
     twist: str
+    doubts: tuple[str, ...]
     costs: Table
     results: Table
     cloth: Table
@@ -200,6 +201,7 @@ def pair_page(request: Request, code: str, warp: str, filling: str) -> HTMLRespo
         yarn=writer.full(asked.figures["yarn_cost"], "¤/m"),
         weight=writer.full(asked.figures["ounces"], "oz/yd²"),
         twist=_twist_sentence(comparison, pair),
+        doubts=_quantity_doubts(asked),
         costs=_cost_table(asked, stack),
         results=_figure_table(asked, "The same cost in other units", RESULTS),
         cloth=_figure_table(asked, "The cloth of this pair", CLOTH),
@@ -405,6 +407,29 @@ def _offer_view(asked: Asked, member: Candidate) -> OfferView:
         reasons=member.standing.reasons,
         legs=legs_table(member, asked.figures, asked.writer, asked.path, asked.kept),
     )
+
+
+def _quantity_doubts(asked: Asked) -> tuple[str, ...]:
+    """Where the season needs more than an offer can give, or less than it asks for."""
+    found = []
+    for member in asked.pair.members:
+        need = asked.figures.get(f"{member.slot.direction}_season_tonnes")
+        if need is None:
+            continue
+        offer, needed = member.offer, asked.writer.full(need, "t")
+        if offer.capacity_tonnes is not None and offer.capacity_tonnes < need:
+            most = asked.writer.full(offer.capacity_tonnes, "t")
+            found.append(f"{offer.code} can give {most} this season, {needed} are needed.")
+        if offer.moq_tonnes is not None and offer.moq_tonnes > need:
+            least = asked.writer.full(offer.moq_tonnes, "t")
+            found.append(f"{offer.code} asks for at least {least}, only {needed} are needed.")
+        if offer.breaks and asked.comparison.basis.quantity == "first price":
+            price = f"{offer.price_for(need)} {offer.currency}/{offer.price_unit}"
+            found.append(
+                f"{offer.code} has price breaks: at {needed} its price is {price}. Change the "
+                "quantity of the basis to use it."
+            )
+    return tuple(found)
 
 
 def _twist_sentence(comparison: Comparison, pair: Pair) -> str:
