@@ -209,9 +209,7 @@ def rate_book(**changes: Any) -> RateBook:
         ),
         "lanes": (
             lane(),
-            lane(
-                id=2, country="Homeland", freight=0.0, inland=0.0, transit_days=2, domestic=True
-            ),
+            lane(id=2, country="Homeland", freight=0.0, inland=0.0, transit_days=2, domestic=True),
         ),
         "duties": (duty_rate(),),
         "charges": charges(),

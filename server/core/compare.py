@@ -309,17 +309,25 @@ class Comparison:
         column = _place(self.filling, filling_code)
         return None if row is None or column is None else self.pair(row, column)
 
-    @cached_property
-    def ranked(self) -> tuple[tuple[int, int], ...]:
-        """Places of all pairs: the possible by cost, then the others by cost."""
+    def ranked(self, limit: int | None = None) -> list[tuple[int, int]]:
+        """Places of the pairs: the possible by cost, then the others by cost.
+
+        limit: how many are wanted; all when None
+        """
         usable = self.warp.usable[:, np.newaxis] & self.filling.usable[np.newaxis, :]
-        order = np.lexsort((self.grid.fabric_cost.ravel(), ~usable.ravel()))
+        cost = self.grid.fabric_cost
+        behind = float(np.abs(cost).max(initial=0.0)) * 2 + 1
+        rank = np.where(usable, cost, cost + behind).ravel()
+        places = np.arange(len(rank))
+        if limit is not None and limit < len(rank):
+            places = np.argpartition(rank, limit)[:limit]
+        order = places[np.lexsort((places, rank[places]))]
         width = len(self.filling.candidates)
-        return tuple(divmod(int(place), width) for place in order)
+        return [divmod(int(place), width) for place in order]
 
     def pairs(self, limit: int | None = None) -> Iterator[Pair]:
         """Pairs in ranked order, made one at a time."""
-        for row, column in self.ranked[:limit]:
+        for row, column in self.ranked(limit):
             yield self.pair(row, column)
 
     @cached_property
@@ -336,9 +344,7 @@ class Comparison:
     @cached_property
     def runner_up(self) -> Pair | None:
         """The second possible pair in the ranking."""
-        if self.possible_count < 2:
-            return None
-        return self.pair(*self.ranked[1])
+        return None if self.possible_count < 2 else self.pair(*self.ranked(2)[1])
 
     def runner_up_in(self, cell: Cell) -> Pair | None:
         """The second possible pair of one combination."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from server.core.construction import Basis
 from server.core.errors import Missing
@@ -77,22 +78,44 @@ def land(
         f"payment {offer.payment}",
         offer.quoted_on,
     )
-    lines = _rate_lines(prefix, rate_name, inverse=inverse, in_hundredths=whole != offer.currency)
-    lines.append(
-        Line(
-            f"{prefix}.payment_day",
-            payment_day,
-            {
-                name: f"{prefix}.{name}"
-                for name in ("advance_share", "lead_days", "days_after_shipment")
-            },
-        )
-    )
     duty_on_fob = not lane.domestic and rates.duty(offer.country, on).base == "FOB"
-    return Landing(
+    sheet = _sheet(
         prefix,
-        Sheet((*lines, *_bound(landed_sheet(offer.term, duty_on_fob=duty_on_fob), prefix, names))),
-        inputs,
+        offer.term,
+        duty_on_fob,
+        rate_name,
+        inverse,
+        whole != offer.currency,
+        tuple(names.items()),
+    )
+    return Landing(prefix, sheet, inputs)
+
+
+@lru_cache(maxsize=1024)
+def _sheet(
+    prefix: str,
+    term: str,
+    duty_on_fob: bool,
+    rate_name: str,
+    inverse: bool,
+    in_hundredths: bool,
+    names: tuple[tuple[str, str], ...],
+) -> Sheet:
+    """The landed sheet with this landing's keys; offers alike in these respects share it."""
+    paid = Line(
+        f"{prefix}.payment_day",
+        payment_day,
+        {
+            name: f"{prefix}.{name}"
+            for name in ("advance_share", "lead_days", "days_after_shipment")
+        },
+    )
+    return Sheet(
+        (
+            *_rate_lines(prefix, rate_name, inverse=inverse, in_hundredths=in_hundredths),
+            paid,
+            *_bound(landed_sheet(term, duty_on_fob=duty_on_fob), prefix, dict(names)),
+        )
     )
 
 

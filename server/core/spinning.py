@@ -6,12 +6,17 @@ costing, never machine settings.
 
 from __future__ import annotations
 
-from server.core.elementary import PI, smaller_of
+from typing import Annotated, Any
+
+from server.core.elementary import PI, power, round_up, smaller_of
 from server.core.formula import formula
 from server.core.quantities import (
     Factor,
+    Gram,
     GramPerHour,
+    Hours,
     HoursPerYear,
+    Kilogram,
     Kilowatt,
     LossShare,
     MetrePerMinute,
@@ -27,6 +32,10 @@ from server.core.quantities import (
     Tex,
     TurnsPerMetre,
 )
+from server.core.units import KG_PER_LB
+
+PositionGram = Annotated[Any, Quantity("g", above=0.0)]
+RingDiameter = Annotated[Any, Quantity("mm", above=0.0)]
 
 
 @formula(
@@ -178,3 +187,69 @@ def yield_of_two_stages(*, first_waste: LossShare, second_waste: LossShare) -> S
     second_waste: loss of the second stage [share]
     """
     return (1 - first_waste) * (1 - second_waste)
+
+
+@formula(source="SITRA production calculation (output of a spindle in a shift)")
+def position_shift_output(*, output_g_per_h: GramPerHour, shift_hours: Hours) -> Gram:
+    """Yarn spun by one position in a shift.
+
+    output_g_per_h: yarn spun by the position in one hour [g/h]
+    shift_hours: hours of the shift, stated; 8 in most published figures [h]
+    """
+    return output_g_per_h * shift_hours
+
+
+@formula(source="SITRA production calculation (output of a frame in a shift)")
+def shift_output_kg(*, position_shift_output_g: Gram, positions: Pieces) -> Kilogram:
+    """Yarn spun by all positions in a shift, in kilograms.
+
+    position_shift_output_g: yarn spun by one position in the shift [g]
+    positions: positions at work [pieces]
+    """
+    return position_shift_output_g / 1000 * positions
+
+
+@formula(source="SITRA production calculation (output of a frame in a shift)")
+def shift_output_lb(*, position_shift_output_g: Gram, positions: Pieces) -> Pound:
+    """Yarn spun by all positions in a shift, in pounds.
+
+    position_shift_output_g: yarn spun by one position in the shift [g]
+    positions: positions at work [pieces]
+    """
+    output_kg = shift_output_kg(
+        position_shift_output_g=position_shift_output_g, positions=positions
+    )
+    return output_kg / KG_PER_LB
+
+
+@formula(source="definition: positions come whole")
+def positions_needed(*, required_kg: Kilogram, position_shift_output_g: PositionGram) -> Pieces:
+    """Spindles, rotors or spinning units needed, rounded up.
+
+    required_kg: yarn needed in a period [kg]
+    position_shift_output_g: yarn spun by one position in the same period [g]
+    """
+    return round_up(required_kg * 1000 / position_shift_output_g)
+
+
+@formula(source="derived from speed over twist: output is proportional to count to the power -1.5")
+def ring_output_ratio(*, old_ne: Ne, new_ne: Ne) -> PositiveFactor:
+    """Output of a ring spindle at another count over its output now, speed and multiplier kept.
+
+    old_ne: count spun now [Ne]
+    new_ne: count to be spun [Ne]
+    Limits: half the count gives 2.83 times the output, not twice as much.
+    """
+    return power(old_ne / new_ne, 1.5)
+
+
+@formula(source="Rieter, Alternative spinning systems (traveller speed, limit about 45 m/s)")
+def spindle_rpm_at_traveller_speed(
+    *, traveller_speed_m_per_s: MetrePerSecond, ring_diameter_mm: RingDiameter
+) -> Rpm:
+    """Spindle speed at which the traveller reaches a speed.
+
+    traveller_speed_m_per_s: speed of the traveller, above zero [m/s]
+    ring_diameter_mm: ring diameter [mm]
+    """
+    return traveller_speed_m_per_s * 60 / (PI * ring_diameter_mm / 1000)

@@ -12,6 +12,7 @@ from sqlalchemy import Engine, event, insert, inspect
 from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
+from server.store.failures import speaking_plainly
 from server.store.tables import AuditEvent, Person, Record
 
 _BOOKKEEPING = {"id", "row_version", "changed_at"}
@@ -104,7 +105,7 @@ def _text(value: object) -> str | None:
 
 def data_version(engine: Engine) -> int:
     """A number that grows with every recorded change: what was computed before it is still true."""
-    with engine.connect() as connection:
+    with speaking_plainly(), engine.connect() as connection:
         return connection.exec_driver_sql("SELECT max(id) FROM audit_event").scalar() or 0
 
 

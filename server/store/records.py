@@ -97,8 +97,9 @@ class Keeper:
         with self._refusing_twins():
             for name, value in self.row_values(session, values).items():
                 setattr(row, name, value)
-            self.write_parts(session, row, values)
             row.changed_at = datetime.now(UTC)  # a changed part is a change of its record
+            session.flush()
+            self.write_parts(session, row, values)
             session.flush()
         return str(getattr(row, self.key))
 

@@ -8,24 +8,28 @@ from contextlib import contextmanager
 from typing import Any
 
 from sqlalchemy import Engine, create_engine, event, text
-from sqlalchemy.exc import DBAPIError, OperationalError
-from sqlalchemy.exc import TimeoutError as PoolExhausted
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm.exc import StaleDataError
 from sqlmodel import Session
 
-from server.core.errors import Conflict, CreelbookError
+from server.core.errors import Conflict
 from server.store import audit
+from server.store.failures import StoreUnavailable, speaking_plainly
+
+__all__ = [
+    "StoreUnavailable",
+    "is_alive",
+    "open_engine",
+    "reading",
+    "sqlite_version",
+    "wal_is_sound",
+    "writing",
+]
 
 POOL_SIZE = 16
 _SOUND_SQLITE = (3, 51, 3)  # first release without the write-ahead-log reset fault
 _SOUND_BRANCHES = {(3, 44, 6), (3, 50, 7)}
 _ONE_WRITER = 2_310_468  # number of the lock that PostgreSQL's writers take in turn
-
-
-class StoreUnavailable(CreelbookError):
-    """The database cannot be reached or is full."""
-
-    code = "store_unavailable"
 
 
 def _sqlite_module() -> Any:
@@ -103,7 +107,7 @@ def _begin_on_postgresql(connection: Any) -> None:
 @contextmanager
 def reading(engine: Engine) -> Iterator[Session]:
     """A session that only reads."""
-    with _speaking_plainly(), Session(engine, autoflush=False) as session:
+    with speaking_plainly(), Session(engine, autoflush=False) as session:
         yield session
 
 
@@ -114,7 +118,7 @@ def writing(engine: Engine, person_id: int) -> Iterator[Session]:
     Raises Conflict when somebody else changed a row since it was read.
     """
     with (
-        _speaking_plainly(),
+        speaking_plainly(),
         Session(engine.execution_options(writes=True)) as session,
         audit.recorded(session, person_id),
     ):
@@ -126,27 +130,6 @@ def writing(engine: Engine, person_id: int) -> Iterator[Session]:
                 "Somebody else changed this record since you opened it; nothing was stored.",
                 remedy="Open it again, compare, and repeat your change.",
             ) from stale
-
-
-@contextmanager
-def _speaking_plainly() -> Iterator[None]:
-    try:
-        yield
-    except OperationalError as failed:
-        raise StoreUnavailable(
-            "The database cannot take this just now; nothing was stored.",
-            remedy="Try again; if it persists, check disk space and the database server.",
-        ) from failed
-    except PoolExhausted as failed:
-        raise StoreUnavailable(
-            "All connections to the database are in use; nothing was stored.", remedy="Try again."
-        ) from failed
-    except DBAPIError as failed:
-        if failed.connection_invalidated:
-            raise StoreUnavailable(
-                "The connection to the database was lost; nothing was stored.", remedy="Try again."
-            ) from failed
-        raise
 
 
 def is_alive(engine: Engine) -> bool:

@@ -18,12 +18,14 @@ from uuid import uuid4
 
 import pytest
 from sqlalchemy import Engine
+from sqlmodel import col, select
 
 from seed_demo.load import load_demo
 from server.actions.nouns import NOUNS, read_entry
 from server.store.migrating import migrate
 from server.store.people import add_person
-from server.store.session import open_engine, writing
+from server.store.session import open_engine, reading, writing
+from server.store.tables import AuditEvent
 
 ENGINES = ("sqlite", "postgresql")
 EVERY_NOUN = tuple(NOUNS)
@@ -214,6 +216,7 @@ GIVEN: dict[str, dict[str, Any]] = {
     },
     "assumptions": {
         "set_name": "House 2026",
+        "currency": "USD",
         "key": "ring.spindle_rpm",
         "at_ne": "7",
         "value": "9500",
@@ -274,6 +277,12 @@ def store(engine: Engine, person: int, path: str, **typed: Any) -> str:
             if not keeper.all(session):
                 keeper.add(session, entry_of(needed))
         return NOUNS[path].keeper.add(session, entry_of(path, **typed))
+
+
+def events(engine: Engine) -> list[AuditEvent]:
+    """Every audit event, the oldest first."""
+    with reading(engine) as session:
+        return list(session.exec(select(AuditEvent).order_by(col(AuditEvent.id))).all())
 
 
 def as_typed(values: dict[str, Any]) -> dict[str, str]:
