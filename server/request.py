@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
 
-from sqlalchemy import Engine
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 
 from server.core.errors import CreelbookError
 from server.export.chart_process import ChartProcess
 from server.settings import Settings
+from server.store.session import Engine
 
 Scope = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]

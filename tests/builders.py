@@ -291,4 +291,4 @@ def is_printed_as(value: float, printed: str) -> bool:
     """Whether a value rounds to the printed figure, halves either way."""
     decimals = len(printed.partition(".")[2])
     half = 0.5 * 10**-decimals
-    return abs(value - float(printed)) <= half * (1 + 1e-9)
+    return bool(abs(value - float(printed)) <= half * (1 + 1e-9))

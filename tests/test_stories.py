@@ -135,7 +135,7 @@ def test_story_06_peso_decides() -> None:
         Option(*comparison.sheet_of(pair_in(comparison, warp, "Q35")), "fabric_cost")
         for warp in ("Q25", "Q22")
     ]
-    tie = break_even(*options, "exchange_rate.MXN")
+    tie = break_even(options[0], options[1], "exchange_rate.MXN")
     assert tie is not None
     assert is_printed_as(tie, "17.00")
     assert is_printed_as((17.2 / tie - 1) * 100, "1.2")

@@ -5,11 +5,9 @@ from __future__ import annotations
 from threading import Lock
 from weakref import WeakKeyDictionary
 
-from sqlalchemy import Engine
-
 from server.store.audit import data_version
 from server.store.book import Book, load_book
-from server.store.session import reading
+from server.store.session import Engine, reading
 
 _books: WeakKeyDictionary[Engine, Book] = WeakKeyDictionary()
 _lock = Lock()

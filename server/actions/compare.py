@@ -9,8 +9,6 @@ from datetime import date
 from threading import Lock
 from typing import Any
 
-from sqlalchemy import Engine
-
 from server.actions.book import current_book
 from server.core.break_even import BreakEven, break_evens_of
 from server.core.compare import Comparison, Pair, compare
@@ -19,6 +17,7 @@ from server.core.currencies import CURRENCIES
 from server.core.errors import BadValue, CreelbookError, NotFound
 from server.core.sheet import Explanation
 from server.store.book import Book
+from server.store.session import Engine
 
 MOST_KEPT = 64
 _kept: OrderedDict[tuple[Any, ...], Comparison] = OrderedDict()

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import Engine
-
 from server.actions.book import current_book
 from server.core.construction import WEAVES, Construction
 from server.core.errors import NotFound
 from server.core.fabric import diameters_per_inch, highest_sett, straight_yarn_mass
 from server.core.pair import cloth_sheet, construction_inputs
 from server.core.sheet import Explanation, Input, Sheet
+from server.store.session import Engine
 
 PEIRCE = 28.0  # F. T. Peirce 1937, the diameter constant of the cotton system
 LIGHT, HEAVY = (

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import Engine
-
 from server.actions.book import current_book
 from server.actions.compare import BasisChange, changed_basis
 from server.core.construction import Basis
@@ -16,6 +14,7 @@ from server.core.landing import Landing, land
 from server.core.offer import Offer
 from server.core.sheet import Explanation
 from server.store.book import Book
+from server.store.session import Engine
 
 PREFIX = "offer"
 

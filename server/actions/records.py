@@ -9,14 +9,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Engine
-
 from server.actions.nouns import NOUNS, FieldError, Noun, Refused, read_entry
 from server.core.errors import CreelbookError, NotFound
 from server.store import audit
 from server.store.audit import Change
 from server.store.records import Kept
-from server.store.session import reading, writing
+from server.store.session import Engine, reading, writing
 
 LONGEST_FILE = 10_000_000  # characters
 MOST_ROWS = 20_000

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import Engine
-
 from server.actions.book import current_book
 from server.actions.compare import BasisChange
 from server.actions.offers import Landed, landed_offers
@@ -15,6 +13,7 @@ from server.core.compare import COUNT_WINDOW
 from server.core.errors import BadValue, CreelbookError, NotFound
 from server.core.sheet import Explanation
 from server.core.should_cost import PUBLISHED_BANDS, ROUTE_OF, ROUTES, ShouldCost, should_cost_of
+from server.store.session import Engine
 
 
 @dataclass(frozen=True)

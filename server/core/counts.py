@@ -36,7 +36,6 @@ PoundPerSpyndle = Annotated[Any, Quantity("lb/spyndle", above=0.0)]
 GrainCount = Annotated[Any, Quantity("gr/120 yd", above=0.0)]
 GrainPerYard = Annotated[Any, Quantity("gr/yd", above=0.0)]
 SliverMass = Annotated[Any, Quantity("g/m", above=0.0)]
-Grain = Annotated[Any, Quantity("gr", above=0.0)]
 MeasuredYard = Annotated[Any, Quantity("yd", above=0.0)]
 MeasuredMetre = Annotated[Any, Quantity("m", above=0.0)]
 MeasuredPound = Annotated[Any, Quantity("lb", above=0.0)]
@@ -226,7 +225,7 @@ def grams_per_metre_from_tex(*, tex: Tex) -> GramPerMetre:
 
 
 @formula(source="definition of the count: hanks of 840 yards in one pound")
-def ne_from_sample(*, length_yd: Yard, mass_lb: MeasuredPound) -> Ne:
+def ne_from_sample(*, length_yd: MeasuredYard, mass_lb: MeasuredPound) -> Ne:
     """English count of a measured length that was weighed.
 
     length_yd: length of the sample [yd]
@@ -246,13 +245,12 @@ def tex_from_sample(*, length_m: MeasuredMetre, mass_g: MeasuredGram) -> Tex:
 
 
 @formula(source="C. P. Brooks, Cotton Manufacturing (lea of 120 yards, 1000 over its grains)")
-def ne_from_lea(*, lea_mass_gr: Grain) -> Ne:
+def ne_from_lea(*, lea_grains: GrainCount) -> Ne:
     """English count from the mass of one lea of 120 yards.
 
-    lea_mass_gr: mass of the lea, 7000 grains in one pound [gr]
+    lea_grains: grains in the lea, 7000 to the pound [gr/120 yd]
     """
-    # The lea is the 120 yd over 840 yd of a hank: 7000 grains × 120 ÷ 840.
-    return 7000 * 120 / YD_PER_HANK / lea_mass_gr
+    return 7000 * 120 / YD_PER_HANK / lea_grains
 
 
 @formula(source="definition of the count: hanks of 840 yards in one pound")

@@ -97,9 +97,7 @@ def doublings_of_two(*, first_doublings: Strands, second_doublings: Strands) -> 
     return first_doublings * second_doublings
 
 
-@formula(
-    source="lecture notes on rotor spinning (textiletechnology.bravehost.com); GATE 2006 TF Q28"
-)
+@formula(source="lecture notes, textiletechnology.bravehost.com; GATE 2006 TF Q28")
 def rotor_net_draft(
     *,
     opening_draft: PositiveFactor,

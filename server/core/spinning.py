@@ -26,7 +26,12 @@ from server.core.quantities import (
     MoneyPerHour,
     MoneyPerKg,
     MoneyPerKwh,
+    Ne,
+    Pieces,
+    PositiveFactor,
+    Pound,
     PricePerKg,
+    Quantity,
     Rpm,
     Share,
     Tex,
@@ -232,7 +237,7 @@ def positions_needed(*, required_kg: Kilogram, position_shift_output_g: Position
     return round_up(required_kg * 1000 / position_shift_output_g)
 
 
-@formula(source="derived from speed over twist: output is proportional to count to the power -1.5")
+@formula(source="SITRA production calculation (speed over twist, at the power -1.5 of the count)")
 def ring_output_ratio(*, old_ne: Ne, new_ne: Ne) -> PositiveFactor:
     """Output of a ring spindle at another count over its output now, speed and multiplier kept.
 

@@ -1,0 +1,1 @@
+"""Tables, files and charts people take away: core values in, bytes out."""
