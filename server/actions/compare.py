@@ -12,7 +12,7 @@ from typing import Any
 from server.actions.book import current_book
 from server.core.break_even import BreakEven, break_evens_of
 from server.core.compare import Comparison, Pair, compare
-from server.core.construction import Basis
+from server.core.construction import Basis, Construction
 from server.core.currencies import CURRENCIES
 from server.core.errors import BadValue, CreelbookError, NotFound
 from server.core.sheet import Explanation
@@ -213,3 +213,29 @@ def break_evens(comparison: Comparison) -> tuple[BreakEven, ...]:
         found = break_evens_of(comparison)
         comparison.__dict__["_break_evens"] = found
     return found
+
+
+@dataclass(frozen=True)
+class Leading:
+    """A construction with its comparison, or the reason why it cannot be compared."""
+
+    construction: Construction
+    comparison: Comparison | None
+    missing: str
+
+    @property
+    def pair(self) -> Pair | None:
+        """The cheapest possible pair."""
+        return self.comparison.leader if self.comparison else None
+
+
+def leaders(engine: Engine) -> tuple[Leading, ...]:
+    """Every construction on the stored basis with its cheapest possible pair."""
+    found = []
+    for construction in current_book(engine).constructions:
+        try:
+            comparison = compare_construction(engine, construction.code, BasisChange({}, {}))
+            found.append(Leading(construction, comparison, ""))
+        except CreelbookError as missing:
+            found.append(Leading(construction, None, str(missing)))
+    return tuple(found)

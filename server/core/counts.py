@@ -25,7 +25,7 @@ from server.core.quantities import (
     Tex,
     Yard,
 )
-from server.core.units import KG_PER_LB, M_PER_YD, TEX_NE, YD_PER_HANK, tex_from_ne
+from server.core.units import KG_PER_LB, M_PER_YD, NM_PER_NE, YD_PER_HANK
 
 WorstedCount = Annotated[Any, Quantity("NeK", above=0.0)]
 LeaCount = Annotated[Any, Quantity("NeL", above=0.0)]
@@ -66,6 +66,24 @@ def tex_from_ne_583(*, ne: Ne) -> Tex:
     count says; the cause is another moisture basis, not another length.
     """
     return 583.1 / ne
+
+
+@formula(source="ASTM D2260 (definitions of both counts)")
+def nm_from_ne(*, ne: Ne) -> Nm:
+    """Metric count from the English cotton count.
+
+    ne: English cotton count [Ne]
+    """
+    return ne * NM_PER_NE
+
+
+@formula(source="ASTM D2260 (definitions of both counts)")
+def ne_from_nm(*, nm: Nm) -> Ne:
+    """English cotton count from the metric count.
+
+    nm: metric count [Nm]
+    """
+    return nm / NM_PER_NE
 
 
 @formula(source="ASTM D2260 (560 yards in one pound)")
@@ -411,26 +429,4 @@ def average_ne_by_length(*, first_ne: Ne, second_ne: Ne, first_length_share: Sha
     second_ne: count of the second yarn [Ne]
     first_length_share: share of the first yarn in the length [share]
     """
-    return TEX_NE / average_tex_by_length(
-        first_tex=tex_from_ne(ne=first_ne),
-        second_tex=tex_from_ne(ne=second_ne),
-        first_length_share=first_length_share,
-    )
-
-
-@formula(source="ASTM D2260 (definitions of both counts)")
-def nm_from_ne(*, ne: Ne) -> Nm:
-    """Metric count from the English cotton count.
-
-    ne: English cotton count [Ne]
-    """
-    return 1000 / tex_from_ne(ne=ne)
-
-
-@formula(source="ASTM D2260 (definitions of both counts)")
-def ne_from_nm(*, nm: Nm) -> Ne:
-    """English cotton count from the metric count.
-
-    nm: metric count [Nm]
-    """
-    return TEX_NE / (1000 / nm)
+    return 1 / (first_length_share / first_ne + (1 - first_length_share) / second_ne)

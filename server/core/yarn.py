@@ -32,7 +32,7 @@ from server.core.quantities import (
     TwistMultiplierMetric,
     TwistMultiplierTex,
 )
-from server.core.units import M_PER_IN, NM_PER_NE, TEX_NE, denier_from_tex, tex_from_dtex
+from server.core.units import M_PER_IN, NM_PER_NE, TEX_NE, tex_from_dtex
 
 TwistFactorPerCm = Annotated[Any, Quantity("turns/cm·√tex", above=0.0)]
 WindingDiameter = Annotated[Any, Quantity("mm", above=0.0)]
@@ -335,9 +335,7 @@ def core_tex_from_dtex(*, core_dtex: Dtex, core_draft: PositiveFactor) -> TexOrN
     core_dtex: filament as fed, before drafting [dtex]
     core_draft: stretch ratio on the filament while spinning [×]
     """
-    return core_tex(
-        core_denier=denier_from_tex(tex=tex_from_dtex(dtex=core_dtex)), core_draft=core_draft
-    )
+    return tex_from_dtex(dtex=core_dtex) / core_draft
 
 
 @formula(source="definition: a stretch ratio of 3.5 is an extension of 250 %")

@@ -11,6 +11,7 @@ def attach(app: FastAPI) -> None:
         calculators,
         charts,
         compare,
+        compare_list,
         constructions,
         errors,
         home,
@@ -24,6 +25,7 @@ def attach(app: FastAPI) -> None:
     for page in (
         records,
         home,
+        compare_list,
         compare,
         pair,
         offers,

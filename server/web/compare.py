@@ -28,9 +28,9 @@ from server.web.matrix import MatrixView, Rung, matrix_view, reference_pair, run
 from server.web.numbers import Writer
 from server.web.pair_table import excluded_table, pair_filters, pair_table
 from server.web.pictures import Picture
-from server.web.render import Frame, csv_answer, frame_of, render, render_text, units_of
+from server.web.render import Frame, csv_answer, frame_of, render_text
 from server.web.sentences import foremost_break_evens, sentence
-from server.web.tables import Cell, Column, Row, Table
+from server.web.tables import Table
 
 router = APIRouter()
 
@@ -72,93 +72,6 @@ class ComparePage:
     cautions: tuple[str, ...]
     unit: str
     yarn_unit: str
-
-
-@dataclass(frozen=True, slots=True)
-class CompareListPage:
-    """The constructions with their cheapest possible pair."""
-
-    title: str
-    table: Table
-
-
-@router.get("/compare")
-def compare_list(request: Request) -> HTMLResponse:
-    """All constructions, each with its leader."""
-    house = house_of(request)
-    book = current_book(house.engine)
-    rows = []
-    writer = Writer(units_of(request), book.basis().currency if book.bases else "")
-    for construction in book.constructions:
-        path = addresses.compare_path(construction.code)
-        title = Cell(f"{construction.code} {construction.name}", href=path, strong=True)
-        try:
-            comparison = compare_construction(house.engine, construction.code, BasisChange({}, {}))
-        except CreelbookError as missing:
-            rows.append(
-                Row(
-                    (title, Cell(construction.weight_class), Cell(str(missing)), *(Cell(""),) * 6),
-                    key=construction.code,
-                    tone="muted",
-                )
-            )
-            continue
-        rows.append(_list_row(comparison, title, path, writer))
-    table = Table(
-        caption="Every construction with its cheapest possible pair",
-        columns=(
-            Column("construction", "Construction"),
-            Column("class", "Weight class"),
-            Column("combination", "Combination"),
-            Column("pair", "Pair"),
-            Column("cost", "Finished cloth", writer.unit("¤/m"), numeric=True),
-            Column("yarn", "Yarn", writer.unit("¤/m"), numeric=True),
-            Column("weight", "Weight", writer.unit("oz/yd²"), numeric=True),
-            Column("pairs", "Possible pairs", numeric=True),
-            Column("excluded", "Left out", numeric=True),
-        ),
-        rows=tuple(rows),
-        empty="No construction yet. Add one on the Constructions page.",
-    )
-    return render(
-        request, "compare/list.html", CompareListPage("Compare", table), section="compare"
-    )
-
-
-def _list_row(comparison: Comparison, title: Cell, path: str, writer: Writer) -> Row:
-    construction, leader = comparison.construction, comparison.leader
-    counts = (
-        Cell(f"{comparison.possible_count} of {comparison.pair_count}"),
-        Cell(str(len(comparison.excluded) + len(comparison.unpriced))),
-    )
-    if leader is None:
-        return Row(
-            (
-                title,
-                Cell(construction.weight_class),
-                Cell("no possible pair"),
-                Cell(""),
-                Cell(""),
-                Cell(""),
-                Cell(""),
-                *counts,
-            ),
-            key=construction.code,
-            tone="muted",
-        )
-    return Row(
-        (
-            title,
-            Cell(construction.weight_class),
-            Cell(leader.process),
-            Cell(leader.key, href=addresses.pair_path(construction.code, leader.key)),
-            Cell(writer.text(leader.figures["fabric_cost"], "¤/m"), strong=True),
-            Cell(writer.text(leader.figures["yarn_cost"], "¤/m")),
-            Cell(writer.text(leader.figures["ounces"], "oz/yd²")),
-            *counts,
-        ),
-        key=construction.code,
-    )
 
 
 @router.get("/compare/{code}.json")

@@ -9,19 +9,19 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse
 
 from server.actions.book import current_book
-from server.actions.compare import BasisChange, compare_construction
+from server.actions.compare import leaders
 from server.actions.records import NamedChange, recent_changes
 from server.core.compare import Comparison
 from server.core.construction import Basis
-from server.core.errors import CreelbookError
 from server.core.gate import UNPROVEN
 from server.request import house_of
 from server.store.book import Book
 from server.store.session import is_alive
 from server.web import addresses
+from server.web.compare_list import leader_table
 from server.web.numbers import UNITS, Writer
 from server.web.render import THEMES, render, units_of
-from server.web.tables import Cell, Column, Row, Table
+from server.web.tables import Table
 
 router = APIRouter()
 STALE_DAYS = 14
@@ -66,7 +66,8 @@ def home(request: Request) -> HTMLResponse:
     book = current_book(house.engine)
     basis = book.bases[0] if book.bases else None
     writer = Writer(units_of(request), basis.currency if basis else "")
-    comparisons = _comparisons(request, book) if basis else []
+    found = leaders(house.engine) if basis else ()
+    comparisons = [each.comparison for each in found if each.comparison]
     page = HomePage(
         title="Home",
         basis=_basis_text(basis) if basis else "",
@@ -76,7 +77,7 @@ def home(request: Request) -> HTMLResponse:
             Fact("constructions", str(len(book.constructions)), "/constructions"),
         ),
         attention=_attention(book, basis, comparisons, writer) if basis else (),
-        leaders=_leaders(comparisons, writer),
+        leaders=leader_table(found, writer),
         changes=tuple(_change_text(change) for change in recent_changes(house.engine, 6)),
         is_empty=not book.offers,
     )
@@ -96,20 +97,6 @@ def _basis_text(basis: Basis) -> str:
         f"Basis “{basis.name}”: {basis.currency}, rates of {basis.rates_on}, as of {basis.as_of}, "
         f"meeting {basis.meeting}, yarn needed at {basis.delivery_point} by {basis.need_by}."
     )
-
-
-def _comparisons(request: Request, book: Book) -> list[Comparison]:
-    found = []
-    for construction in book.constructions:
-        try:
-            found.append(
-                compare_construction(
-                    house_of(request).engine, construction.code, BasisChange({}, {})
-                )
-            )
-        except CreelbookError:
-            continue
-    return found
 
 
 def _attention(
@@ -162,40 +149,6 @@ def _attention(
         Attention(
             f"Exchange rates older than {STALE_DAYS} days", stale, "All exchange rates are recent."
         ),
-    )
-
-
-def _leaders(comparisons: list[Comparison], writer: Writer) -> Table:
-    rows = []
-    for comparison in comparisons:
-        code, leader = comparison.construction.code, comparison.leader
-        rows.append(
-            Row(
-                (
-                    Cell(
-                        f"{code} {comparison.construction.name}",
-                        href=addresses.compare_path(code),
-                        strong=True,
-                    ),
-                    Cell(leader.process if leader else "no possible pair"),
-                    Cell(writer.text(leader.figures["fabric_cost"], "¤/m") if leader else ""),
-                    Cell(writer.text(leader.figures["yarn_cost"], "¤/m") if leader else ""),
-                    Cell(writer.text(leader.figures["ounces"], "oz/yd²") if leader else ""),
-                ),
-                key=code,
-            )
-        )
-    return Table(
-        caption="Cheapest possible pair of each construction",
-        columns=(
-            Column("construction", "Construction"),
-            Column("process", "Combination"),
-            Column("cost", "Finished cloth", writer.unit("¤/m"), numeric=True),
-            Column("yarn", "Yarn", writer.unit("¤/m"), numeric=True),
-            Column("weight", "Weight", writer.unit("oz/yd²"), numeric=True),
-        ),
-        rows=tuple(rows),
-        empty="No construction yet.",
     )
 
 
