@@ -8,6 +8,7 @@ from fastapi import FastAPI
 def attach(app: FastAPI) -> None:
     """Add every page. Order matters where an address could match twice."""
     from server.web import (
+        api_guide,
         calculators,
         charts,
         compare,
@@ -34,6 +35,7 @@ def attach(app: FastAPI) -> None:
         should_cost,
         calculators,
         charts,
+        api_guide,
     ):
         app.include_router(page.router, include_in_schema=False)
     errors.attach(app)

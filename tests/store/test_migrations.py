@@ -162,7 +162,7 @@ def test_a_migration_that_fails_leaves_the_database_as_it_was(
 
 
 def test_migration_files_are_named_by_their_day_and_form_one_line() -> None:
-    files = [file for file in (MIGRATIONS / "versions").glob("*.py")]
+    files = list((MIGRATIONS / "versions").glob("*.py"))
     assert files
     for file in files:
         assert re.fullmatch(r"\d{4}-\d{2}-\d{2}-\d{4}_[a-z0-9_]+\.py", file.name), file.name

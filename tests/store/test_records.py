@@ -15,19 +15,13 @@ from sqlmodel import select
 
 from server.actions.nouns import NOUNS
 from server.core.errors import BadValue, Conflict, CreelbookError, NotFound
+from server.store import tables
 from server.store.assumptions import AssumptionKeeper
 from server.store.audit import data_version
 from server.store.offers import QUOTED
 from server.store.people import add_person, first_person
 from server.store.records import Kept
 from server.store.session import reading, writing
-from server.store.tables import (
-    AssumptionSetRow,
-    PriceBreakRow,
-    SlotRow,
-    TestValueRow,
-    YarnRow,
-)
 from tests.store.databases import EDITS, EVERY_NOUN, GIVEN, as_typed, entry_of, events, store
 
 every_noun = pytest.mark.parametrize("path", EVERY_NOUN)
@@ -169,7 +163,7 @@ def test_an_offer_of_an_unknown_supplier_is_refused(engine: Engine, person: int)
     with pytest.raises(BadValue, match="no supplier") as refused:
         store(engine, person, "offers", supplier="Nobody")
     assert (refused.value.field, refused.value.value) == ("supplier", "Nobody")
-    assert rows(engine, YarnRow) == []
+    assert rows(engine, tables.YarnRow) == []
 
 
 OTHERWISE = {
@@ -213,7 +207,7 @@ def test_a_break_cannot_be_added_to_or_taken_from_what_was_quoted(
     ):
         with pytest.raises(BadValue, match="kept as quoted"):
             change(engine, person, "offers", "X01", 1, **typed)
-    assert len(rows(engine, PriceBreakRow)) == 2
+    assert len(rows(engine, tables.PriceBreakRow)) == 2
 
 
 def test_every_quoted_field_is_tried() -> None:
@@ -225,7 +219,7 @@ def test_a_measured_value_taken_out_is_gone_and_the_others_stay(
 ) -> None:
     store(engine, person, "offers")
     change(engine, person, "offers", "X01", 1, evenness="")
-    kept = {row.property: (row.value, row.row_version) for row in rows(engine, TestValueRow)}
+    kept = {row.property: (row.value, row.row_version) for row in rows(engine, tables.TestValueRow)}
     assert kept == {"average_ne": (Decimal("6.50"), 1), "tenacity": (Decimal("14.60"), 1)}
     (removed,) = (each for each in events(engine) if each.action == "remove")
     assert removed.table_name == "test_value"
@@ -235,11 +229,11 @@ def test_a_measured_value_taken_out_is_gone_and_the_others_stay(
 def test_offers_of_the_same_yarn_share_it_and_others_do_not(engine: Engine, person: int) -> None:
     store(engine, person, "offers")
     store(engine, person, "offers", code="X02", price="2400")
-    assert len(rows(engine, YarnRow)) == 1
+    assert len(rows(engine, tables.YarnRow)) == 1
     store(engine, person, "offers", code="X03", count="6.5")
     store(engine, person, "suppliers", name="Second")
     store(engine, person, "offers", code="X04", supplier="Second")
-    assert len(rows(engine, YarnRow)) == 3
+    assert len(rows(engine, tables.YarnRow)) == 3
 
 
 def test_a_requote_replaces_and_the_chain_is_read_back(engine: Engine, person: int) -> None:
@@ -294,7 +288,7 @@ def test_a_second_yarn_taken_out_of_a_construction_is_gone_and_recorded(
     assert as_typed(read(engine, "constructions", "DN-X").values) == as_typed(
         entry_of("constructions", **alone)
     )
-    assert [(row.direction, row.position) for row in rows(engine, SlotRow)] == [
+    assert [(row.direction, row.position) for row in rows(engine, tables.SlotRow)] == [
         ("warp", 1),
         ("filling", 1),
     ]
@@ -329,9 +323,9 @@ def test_a_basis_needs_an_assumption_set(engine: Engine, person: int) -> None:
 def test_the_first_value_of_a_set_makes_it_and_later_ones_join(engine: Engine, person: int) -> None:
     store(engine, person, "assumptions")
     store(engine, person, "assumptions", at_ne="12", value="11000", low="", high="")
-    assert [row.name for row in rows(engine, AssumptionSetRow)] == ["House 2026"]
+    assert [row.name for row in rows(engine, tables.AssumptionSetRow)] == ["House 2026"]
     store(engine, person, "assumptions", set_name="House 2027")
-    assert len(rows(engine, AssumptionSetRow)) == 2
+    assert len(rows(engine, tables.AssumptionSetRow)) == 2
 
 
 @pytest.mark.parametrize("at_ne", ["7", "7.0"])
@@ -398,15 +392,17 @@ def test_of_two_who_edit_the_same_record_at_once_exactly_one_wins(
 def test_an_edit_that_began_before_another_was_stored_is_a_conflict(
     engine: Engine, person: int
 ) -> None:
-    """Both have read version 1 and passed the check when the first one commits."""
-    if engine.dialect.name == "sqlite":
-        engine = engine.execution_options(writes=False)  # a deferred BEGIN lets both read
+    """The version check was passed, and then the row is found changed when it is written."""
     key = store(engine, person, "suppliers")
-    keeper = NOUNS["suppliers"].keeper
-    with pytest.raises(Conflict), writing(engine, person) as slow:
-        row = slow.exec(select(keeper.table)).one()
-        slow.connection().exec_driver_sql("UPDATE supplier SET row_version = 2")
-        row.notes = "slow"  # type: ignore[attr-defined]
+
+    def edit_late() -> None:
+        with writing(engine, person) as session:
+            row = session.exec(select(tables.SupplierRow)).one()
+            session.connection().exec_driver_sql("UPDATE supplier SET row_version = 2")
+            row.notes = "late"
+
+    with pytest.raises(Conflict, match="Open it again"):
+        edit_late()
     kept = read(engine, "suppliers", key)
     assert (kept.version, kept.values["notes"]) == (1, entry_of("suppliers")["notes"])
 
@@ -438,7 +434,7 @@ def test_of_eight_who_add_the_same_code_at_once_exactly_one_is_stored(
     results = at_once(8, lambda _: store(engine, person, "offers"))
     assert results.count("X01") == 1
     assert all(isinstance(each, BadValue) for each in results if each != "X01"), results
-    assert len(rows(engine, YarnRow)) == 1
+    assert len(rows(engine, tables.YarnRow)) == 1
 
 
 def test_eight_people_adding_at_once_lose_nothing(engine: Engine, person: int) -> None:
