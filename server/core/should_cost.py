@@ -108,6 +108,30 @@ def stage_as_charged(*, stage_cost: PricePerKg) -> PricePerKg:
     return stage_cost
 
 
+@formula(source="ITMF International Production Cost Comparison (waste as a cost element)")
+def waste_cost(*, fibre: MoneyPerKg, fibre_price: PricePerKg) -> MoneyPerKg:
+    """What lost fibre adds to a kilogram of yarn, sold waste taken off.
+
+    fibre: fibre in a kilogram of yarn, at its realisation [¤/kg]
+    fibre_price: price of a kilogram of fibre [¤/kg]
+    """
+    return fibre - fibre_price
+
+
+@formula(source="definition: stages whose cost is not split by factor")
+def unsplit_stages(
+    *, preparation: PricePerKg, roving: PricePerKg, winding: PricePerKg, packing: PricePerKg
+) -> PricePerKg:
+    """Stages given as one figure: preparation, roving, winding, packing.
+
+    preparation: blowroom, card and drawing [¤/kg]
+    roving: roving; zero where the route has none [¤/kg]
+    winding: winding; zero where the route has none [¤/kg]
+    packing: packing [¤/kg]
+    """
+    return preparation + roving + winding + packing
+
+
 @dataclass(frozen=True)
 class ShouldCost:
     """A route's sheet for one yarn with its inputs."""
@@ -127,7 +151,25 @@ class ShouldCost:
         """The stages this route has, fibre first, overhead last."""
         return tuple(stage for stage in STAGES if stage in self.sheet.by_key)
 
+    @property
+    def factors(self) -> tuple[tuple[str, str], ...]:
+        """(line or input, label) of the parts by factor; they sum to the should-cost."""
+        split = [(key, label) for key, label in _SPINNING_FACTORS if key in self.sheet.by_key]
+        return (
+            ("fibre_price", "Fibre"),
+            ("waste", "Waste"),
+            *(split or [("spinning", "Spinning, not split")]),
+            ("other_stages", "Other stages, not split"),
+            ("overhead", "Overhead"),
+        )
 
+
+_SPINNING_FACTORS = (
+    ("spinning_capital", "Capital in spinning"),
+    ("spinning_power", "Power in spinning"),
+    ("spinning_labour", "Labour in spinning"),
+    ("spinning_maintenance", "Maintenance in spinning"),
+)
 NO_STAGE = "no_stage"  # the input, always zero, of a stage the route does not have
 _PARTS = (
     "position_price",
@@ -195,6 +237,25 @@ def _sheet(route: str, from_parts: bool, with_margin: bool) -> Sheet:
         Line("conversion", conversion_cost, has, "Conversion"),
         Line("should_cost", should_cost, {}, "Should-cost, before margin"),
     ]
+    lines += [
+        Line("waste", waste_cost, {}, "Waste"),
+        Line("other_stages", unsplit_stages, has, "Other stages"),
+    ]
+    if from_parts:
+        lines += [
+            Line(
+                f"spinning_{part}",
+                spin.spinning_cost,
+                {"position_hour": hour, "output_g_per_h": "output"},
+                f"{part.capitalize()} in spinning",
+            )
+            for part, hour in (
+                ("capital", "capital_per_hour"),
+                ("power", "power_per_hour"),
+                ("labour", "labour_per_hour"),
+                ("maintenance", "maintenance"),
+            )
+        ]
     if with_margin:
         lines.append(Line("price", price_of_yarn_at_margin, {}, "Should-cost with fair margin"))
     return Sheet(tuple(lines))

@@ -5,17 +5,20 @@ from __future__ import annotations
 from sqlalchemy import Engine
 from sqlmodel import Session, col, select
 
+from server.store.failures import speaking_plainly
 from server.store.session import reading
 from server.store.tables import Person
 
 
 def add_person(engine: Engine, *, name: str, email: str = "", role: str = "editor") -> int:
     """Enter a person and give the id. role: owner, editor or viewer."""
-    with Session(engine.execution_options(writes=True)) as session:
+    with speaking_plainly(), Session(engine.execution_options(writes=True)) as session:
         person = Person(name=name, email=email, role=role)
         session.add(person)
+        session.flush()
+        person_id = person.id or 0
         session.commit()
-        return person.id or 0
+        return person_id
 
 
 def first_person(engine: Engine) -> int | None:

@@ -46,6 +46,7 @@ class ShouldCostPage:
     sets: tuple[str, ...]
     sentence: str
     stages: Table
+    factors: Table
     machine: Table
     gaps: Table
     bands: Table
@@ -140,6 +141,7 @@ def should_cost_page(request: Request) -> HTMLResponse:
         sets=tuple(each.name for each in current_book(house.engine).assumption_sets),
         sentence=_sentence(costs, writer),
         stages=_stage_table(costs, writer, query),
+        factors=_factor_table(costs, writer, query),
         machine=_machine_table(costs, writer, query),
         gaps=_gap_table(costs, writer),
         bands=_band_table(costs, writer),
@@ -234,6 +236,41 @@ def _stage_table(costs: ShouldCosts, writer: Writer, query: dict[str, str]) -> T
             ("CSV", addresses.with_query("/should-cost.csv", query)),
             ("JSON", addresses.with_query("/should-cost.json", query)),
         ),
+    )
+
+
+def _factor_table(costs: ShouldCosts, writer: Writer, query: dict[str, str]) -> Table:
+    labels: dict[str, str] = {}
+    for each in costs.routes:
+        labels.update(each.factors)
+    figures = {each.route: each.figures() for each in costs.routes}
+    keys = {each.route: {key for key, _ in each.factors} for each in costs.routes}
+    rows = [
+        Row(
+            (
+                Cell(label),
+                *(
+                    Cell(
+                        writer.text(figures[route][key], "¤/kg"),
+                        href=None if key == "fibre_price" else _href(route, key, query),
+                    )
+                    if key in keys[route]
+                    else Cell("–")
+                    for route in figures
+                ),
+            ),
+            key=key,
+        )
+        for key, label in labels.items()
+    ]
+    return Table(
+        caption="The same cost by factor; spinning splits when its hour is entered in parts",
+        columns=(
+            Column("factor", "Factor"),
+            *(Column(route, route, writer.unit("¤/kg"), numeric=True) for route in figures),
+        ),
+        rows=tuple(rows),
+        empty="",
     )
 
 

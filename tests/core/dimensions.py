@@ -9,17 +9,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
-from contextlib import contextmanager
 from typing import Any
 
 import pint
-import pytest
 
 from server.core.formula import Argument, Formula
 from server.core.quantities import Quantity
 
-UNITS = pint.UnitRegistry()
+UNITS: Any = pint.UnitRegistry()
 for definition in (
     "reporting_money = [reporting_money]",
     "quoted_money = [quoted_money]",
@@ -99,7 +96,7 @@ def unit_of(text: str) -> Any:
             return factor() ** 0.5
         if token[0].isdigit():
             return UNITS.Quantity(float(token))
-        found = UNITS.Quantity(_NAMES.get(token, token) or "dimensionless")
+        found: Any = UNITS.Quantity(_NAMES.get(token, token) or "dimensionless")
         if place < len(tokens) and tokens[place] in "²³":
             found = found ** (2 if tokens[place] == "²" else 3)
             place += 1
@@ -118,15 +115,6 @@ def sample(argument: Argument, place: int) -> float:
     return value if limits.most is None else min(value, limits.most)
 
 
-@contextmanager
-def unit_aware_helpers(monkeypatch: pytest.MonkeyPatch) -> Any:
-    """Let rounding up and powers take quantities: both ask for pure numbers."""
-    import server.core.preparation as preparation
-    import server.core.spinning as spinning
-
-    yield preparation, spinning, monkeypatch
-
-
 def result_in_units(formula: Formula) -> Any:
     """The formula called with quantities of its declared units."""
     arguments = {
@@ -143,10 +131,8 @@ def whole(number: Any) -> Any:
 
 def raised(base: Any, exponent: Any) -> Any:
     """A pure number raised to a pure number; anything with a dimension is refused."""
-    pure: Callable[[Any], float] = lambda each: (  # noqa: E731
-        UNITS.Quantity(each).to("dimensionless").magnitude
-    )
-    return pure(base) ** pure(exponent)
+    pure = [UNITS.Quantity(each).to("dimensionless").magnitude for each in (base, exponent)]
+    return pure[0] ** pure[1]
 
 
 def dimension_of(quantity: Quantity) -> Any:
