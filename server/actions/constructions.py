@@ -50,20 +50,20 @@ class Cloth:
         ratio = self.straight_ratio
         if not LIGHT <= ratio <= HEAVY:
             found.append(
-                f"The weight is {ratio:.2f} times the straight yarn; {LIGHT} to {HEAVY} is usual. "
-                "Check counts, threads and the state they were counted in."
+                f"The weight is {ratio:.2f} times the straight yarn; {LIGHT:.2f} to {HEAVY:.2f} is "
+                "usual. Check counts, threads and the state they were counted in."
             )
-        for direction, threads in (("warp", "finished_epi"), ("filling", "finished_ppi")):
-            most = self.highest_sett(direction)
-            if self.figures[threads] > most:
+        for direction in ("warp", "filling"):
+            cover = self.figures[f"{direction}_cover"]
+            if cover > PEIRCE:
                 found.append(
-                    f"{self.figures[threads]:.1f} {direction} threads per inch are above the "
-                    f"{most:.1f} that the weave takes side by side (Ashenhurst, Taylor)."
+                    f"The {direction} cover factor is {cover:.1f}; at {PEIRCE:g} the yarns lie "
+                    "side by side (Peirce). Check threads and count."
                 )
         return tuple(found)
 
     def highest_sett(self, direction: str) -> float:
-        """Most threads per inch the weave can hold in a direction [1/in]."""
+        """Most threads per inch that a square cloth of this weave and yarn holds [1/in]."""
         ends, intersections = WEAVES[self.construction.weave]
         ne = self.construction.slots_of(direction)[0].ne
         return float(

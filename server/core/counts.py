@@ -322,7 +322,7 @@ def pounds_of_mass(*, mass_kg: Kilogram) -> Pound:
 # Ply
 
 
-@formula(source="definition: direct systems add (ISO 1144)")
+@formula(source="definition: direct systems add")
 def ply_tex(*, single_tex: Tex, plies: Plies) -> Tex:
     """Resultant linear density of equal singles, contraction left out.
 
@@ -332,7 +332,7 @@ def ply_tex(*, single_tex: Tex, plies: Plies) -> Tex:
     return single_tex * plies
 
 
-@formula(source="definition: direct systems add (ISO 1144)")
+@formula(source="definition: direct systems add")
 def tex_of_two(*, first_tex: Tex, second_tex: Tex) -> Tex:
     """Resultant linear density of two singles, contraction left out.
 

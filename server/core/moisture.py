@@ -59,44 +59,38 @@ def same_basis_price(
     return landed_price_per_kg * (1 + quoted_regain) / (1 + house_regain)
 
 
-@formula(source="ASTM D2494 (commercial mass of blends); ISO 6741")
-def blend_regain_of_two(
-    *, first_dry_share: Share, first_regain: Share, second_regain: Share
-) -> Share:
+@formula(source="ASTM D2494 (commercial mass); ISO 6741")
+def blend_regain_of_two(*, first_share: Share, first_regain: Share, second_regain: Share) -> Share:
     """Regain of a blend of two fibres.
 
-    first_dry_share: share of the first fibre in the dry mass [share]
+    first_share: share of the first fibre in the dry mass [share]
     first_regain: standard regain of the first fibre [share]
     second_regain: standard regain of the second fibre [share]
     Limits: shares are of the dry mass; the second fibre is what the first leaves.
     """
-    return first_dry_share * first_regain + (1 - first_dry_share) * second_regain
+    return first_share * first_regain + (1 - first_share) * second_regain
 
 
-@formula(source="ASTM D2494 (commercial mass of blends); ISO 6741")
+@formula(source="ASTM D2494 (commercial mass); ISO 6741")
 def blend_regain_of_three(
     *,
-    first_dry_share: Share,
+    first_share: Share,
     first_regain: Share,
-    second_dry_share: Share,
+    second_share: Share,
     second_regain: Share,
     third_regain: Share,
 ) -> Share:
     """Regain of a blend of three fibres.
 
-    first_dry_share: share of the first fibre in the dry mass [share]
+    first_share: share of the first fibre in the dry mass [share]
     first_regain: standard regain of the first fibre [share]
-    second_dry_share: share of the second fibre in the dry mass [share]
+    second_share: share of the second fibre in the dry mass [share]
     second_regain: standard regain of the second fibre [share]
     third_regain: standard regain of the third fibre [share]
     Limits: shares are of the dry mass; the third fibre is what the first two leave.
     """
-    third_dry_share = 1 - first_dry_share - second_dry_share
-    return (
-        first_dry_share * first_regain
-        + second_dry_share * second_regain
-        + third_dry_share * third_regain
-    )
+    third_share = 1 - first_share - second_share
+    return first_share * first_regain + second_share * second_regain + third_share * third_regain
 
 
 @formula(source="definition: packing is not yarn")

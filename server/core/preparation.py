@@ -55,7 +55,7 @@ def draft_from_counts(*, input_ne: Ne, output_ne: Ne) -> PositiveFactor:
     return output_ne / input_ne
 
 
-@formula(source="P. R. Lord, Handbook of Yarn Production, Appendix 2 (draft by linear density)")
+@formula(source="definition: linear density in over linear density out")
 def draft_from_tex(*, input_tex: Tex, output_tex: Tex) -> PositiveFactor:
     """Draft between two strands known by linear density.
 
@@ -97,7 +97,7 @@ def doublings_of_two(*, first_doublings: Strands, second_doublings: Strands) -> 
     return first_doublings * second_doublings
 
 
-@formula(source="lecture notes, textiletechnology.bravehost.com; GATE 2006 TF Q28")
+@formula(source="GATE Textile Engineering and Fibre Science 2006, question 28")
 def rotor_net_draft(
     *,
     opening_draft: PositiveFactor,
@@ -171,7 +171,7 @@ def roller_delivery(*, roller_diameter_mm: RollerDiameter, roller_rpm: Rpm) -> M
     return PI * roller_diameter_mm / 1000 * roller_rpm
 
 
-@formula(source="SITRA production calculation (card, draw frame, winder: speed times density)")
+@formula(source="definition: speed times linear density")
 def machine_output(
     *, delivery_m_per_min: MetrePerMinute, tex: Tex, efficiency: Share, positions: Positions
 ) -> KilogramPerHour:
@@ -186,7 +186,7 @@ def machine_output(
     return hourly * positions / 1000
 
 
-@formula(source="SITRA production calculation (roving frame)")
+@formula(source="spin plan for carded yarn, roving (Scribd 408473477)")
 def roving_output(
     *,
     flyer_rpm: Rpm,
@@ -209,7 +209,7 @@ def roving_output(
     )
 
 
-@formula(source="NPTEL-style course on combing (feed per nip times nips, less noil)")
+@formula(source="definition: feed per nip times nips, less noil")
 def comber_output(
     *,
     nips_per_minute: NipsPerMinute,
@@ -232,7 +232,9 @@ def comber_output(
     return fed_g_per_min * 60 / 1000 * efficiency * (1 - noil)
 
 
-@formula(source="NPTEL-style course on combing (mass detached over mass fed, at each nip)")
+@formula(
+    source="assignment on combing, question 3 (Scribd 409369439): mass out over mass in per nip"
+)
 def comber_noil(
     *, strand_tex: Tex, detached_mm: FeedLength, lap_g_per_m: SliverMass, feed_mm: FeedLength
 ) -> SignedShare:
@@ -320,7 +322,7 @@ def winding_efficiency(
 # Stages
 
 
-@formula(source="SITRA (waste of a stage is on its own input)")
+@formula(source="definition: waste of a stage is on its own input")
 def stage_output(*, input_kg: Kilogram, waste: LossShare) -> Kilogram:
     """Mass that leaves a stage.
 
@@ -330,7 +332,7 @@ def stage_output(*, input_kg: Kilogram, waste: LossShare) -> Kilogram:
     return input_kg * (1 - waste)
 
 
-@formula(source="SITRA (waste of a stage is on its own input)")
+@formula(source="definition: waste of a stage is on its own input")
 def stage_input(*, output_kg: Kilogram, waste: LossShare) -> Kilogram:
     """Mass that must enter a stage.
 
@@ -341,7 +343,7 @@ def stage_input(*, output_kg: Kilogram, waste: LossShare) -> Kilogram:
     return output_kg / (1 - waste)
 
 
-@formula(source="SITRA (stage wastes multiply when each is on its own input)")
+@formula(source="definition: wastes multiply when each is on its own input")
 def yield_of_passages(*, waste_per_passage: LossShare, passages: Pieces) -> Share:
     """What is left after several passages of the same waste.
 

@@ -194,7 +194,7 @@ def yield_of_two_stages(*, first_waste: LossShare, second_waste: LossShare) -> S
     return (1 - first_waste) * (1 - second_waste)
 
 
-@formula(source="SITRA production calculation (output of a spindle in a shift)")
+@formula(source="spin plan for carded yarn, ring frame (Scribd 408473477)")
 def position_shift_output(*, output_g_per_h: GramPerHour, shift_hours: Hours) -> Gram:
     """Yarn spun by one position in a shift.
 
@@ -204,7 +204,7 @@ def position_shift_output(*, output_g_per_h: GramPerHour, shift_hours: Hours) ->
     return output_g_per_h * shift_hours
 
 
-@formula(source="SITRA production calculation (output of a frame in a shift)")
+@formula(source="spin plan for carded yarn, ring frame (Scribd 408473477)")
 def shift_output_kg(*, position_shift_output_g: Gram, positions: Pieces) -> Kilogram:
     """Yarn spun by all positions in a shift, in kilograms.
 
@@ -214,7 +214,7 @@ def shift_output_kg(*, position_shift_output_g: Gram, positions: Pieces) -> Kilo
     return position_shift_output_g / 1000 * positions
 
 
-@formula(source="SITRA production calculation (output of a frame in a shift)")
+@formula(source="spin plan for carded yarn, ring frame (Scribd 408473477)")
 def shift_output_lb(*, position_shift_output_g: Gram, positions: Pieces) -> Pound:
     """Yarn spun by all positions in a shift, in pounds.
 
@@ -237,7 +237,7 @@ def positions_needed(*, required_kg: Kilogram, position_shift_output_g: Position
     return round_up(required_kg * 1000 / position_shift_output_g)
 
 
-@formula(source="SITRA production calculation (speed over twist, at the power -1.5 of the count)")
+@formula(source="definition: speed over twist, and twist rises with the root of the count")
 def ring_output_ratio(*, old_ne: Ne, new_ne: Ne) -> PositiveFactor:
     """Output of a ring spindle at another count over its output now, speed and multiplier kept.
 

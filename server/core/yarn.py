@@ -134,7 +134,9 @@ def tex_after_contraction(*, summed_tex: Tex, contraction: LossShare) -> Tex:
     return summed_tex / (1 - contraction)
 
 
-@formula(source="definition of the twist multiplier (M. R. Uzzal, Draft and twist, 2015)")
+@formula(
+    source="definition of the twist multiplier (Uzzal, Draft and twist in ring spinning, 2015)"
+)
 def twist_multiplier(*, turns_per_inch: TurnsPerInch, ne: Ne) -> TwistMultiplier:
     """English twist multiplier of a yarn whose twist is known.
 

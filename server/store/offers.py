@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from server.core.errors import BadValue, NotFound
+from server.core.errors import BadValue
 from server.core.offer import TEST_PROPERTIES
 from server.store.records import Keeper, Values, replace_parts
 from server.store.tables import (
@@ -193,7 +193,7 @@ def _replaced_id(session: Session, values: Mapping[str, Any]) -> int | None:
         return None
     replaced = session.exec(select(OfferRow).where(OfferRow.code == code)).first()
     if replaced is None:
-        raise NotFound(
+        raise BadValue(
             f"There is no offer “{code}” to replace.",
             field="replaces",
             value=code,

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
+from functools import partial
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
@@ -17,6 +16,7 @@ from server.actions.compare import (
 from server.actions.offers import landed_offer
 from server.actions.should_cost import read_ne, should_costs
 from server.core.errors import BadValue, NotFound
+from server.export.charts import NARROW_PX, WIDE_PX
 from server.request import house_of
 from server.web import pictures
 from server.web.numbers import Writer
@@ -25,7 +25,7 @@ from server.web.render import units_of
 router = APIRouter()
 
 
-def _drawn(request: Request, spec: Callable[[str], dict[str, Any]]) -> Response:
+def _drawn(request: Request, drawing: pictures.Drawing) -> Response:
     theme = request.query_params.get("theme", "light")
     if theme not in ("light", "dark"):
         raise BadValue(
@@ -34,7 +34,9 @@ def _drawn(request: Request, spec: Callable[[str], dict[str, Any]]) -> Response:
             value=theme,
             remedy="Choose light or dark.",
         )
-    picture = house_of(request).charts.render(spec(theme), form="svg")
+    narrow = request.query_params.get("width") == "narrow"
+    spec = drawing(theme, NARROW_PX if narrow else WIDE_PX)
+    picture = house_of(request).charts.render(spec, form="svg")
     return Response(picture, media_type="image/svg+xml")
 
 
@@ -55,7 +57,7 @@ def ladder_chart(request: Request, code: str) -> Response:
             remedy="Open the comparison to see why.",
         )
     writer = Writer(units_of(request), comparison.basis.currency)
-    return _drawn(request, lambda theme: pictures.ladder_spec(comparison, writer, theme))
+    return _drawn(request, partial(pictures.ladder_spec, comparison, writer))
 
 
 @router.get("/charts/compare/{code}/{warp}/{filling}/stack.svg")
@@ -70,7 +72,7 @@ def stack_chart(request: Request, code: str, warp: str, filling: str) -> Respons
     pair = pair_of(comparison, warp, filling)
     parts = pictures.stack_parts(comparison, figures_of(comparison, pair))
     writer = Writer(units_of(request), comparison.basis.currency)
-    return _drawn(request, lambda theme: pictures.stack_spec(pair.key, parts, writer, theme))
+    return _drawn(request, partial(pictures.stack_spec, pair.key, parts, writer))
 
 
 @router.get("/charts/offers/{code}/landed.svg")
@@ -86,9 +88,7 @@ def landed_chart(request: Request, code: str) -> Response:
             remedy="Enter what is missing.",
         )
     writer = Writer(units_of(request), landed.basis.currency)
-    return _drawn(
-        request, lambda theme: pictures.landed_spec(landing, landed.figures, writer, theme)
-    )
+    return _drawn(request, partial(pictures.landed_spec, landing, landed.figures, writer))
 
 
 @router.get("/charts/should-cost/routes.svg")
@@ -105,4 +105,4 @@ def routes_chart(request: Request) -> Response:
             remedy="Enter them on the Assumptions page.",
         )
     writer = Writer(units_of(request), costs.currency)
-    return _drawn(request, lambda theme: pictures.routes_spec(list(costs.routes), writer, theme))
+    return _drawn(request, partial(pictures.routes_spec, list(costs.routes), writer))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from weakref import WeakKeyDictionary
 
 from fastapi import APIRouter, Request
@@ -158,7 +159,7 @@ def _page(
     ladder = None
     if len(comparison.ladder) > 1:
         ladder = pictures.picture(
-            pictures.ladder_spec(comparison, writer, "light"),
+            partial(pictures.ladder_spec, comparison, writer),
             pictures.compare_chart(construction.code, "ladder"),
             {**kept, "units": writer.units},
             caption="Ladder: best possible pair of every combination",

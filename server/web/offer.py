@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
@@ -104,7 +105,7 @@ def offer_page(request: Request, code: str) -> HTMLResponse:
     picture = None
     if landed.landing:
         picture = pictures.picture(
-            pictures.landed_spec(landed.landing, landed.figures, writer, "light"),
+            partial(pictures.landed_spec, landed.landing, landed.figures, writer),
             f"/charts/offers/{addresses.part(code)}/landed.svg",
             {**kept, "units": writer.units},
             caption="From the goods to the landed price",

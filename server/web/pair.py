@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
@@ -207,7 +208,7 @@ def pair_page(request: Request, code: str, warp: str, filling: str) -> HTMLRespo
         cloth=_figure_table(asked, "The cloth of this pair", CLOTH),
         offers=tuple(_offer_view(asked, member) for member in pair.members),
         stack_picture=pictures.picture(
-            pictures.stack_spec(pair.key, stack, writer, "light"),
+            partial(pictures.stack_spec, pair.key, stack, writer),
             f"/charts{asked.path}/stack.svg",
             {**asked.kept, "units": writer.units},
             caption="Cost of a finished metre by part",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,10 +19,12 @@ Spec = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A chart as a template shows it: light and dark addresses of one size, with its words."""
+    """A chart as a template shows it: light and dark, wide and narrow, with its words."""
 
     src_light: str
     src_dark: str
+    narrow_light: str
+    narrow_dark: str
     href: str
     caption: str
     unit_note: str
@@ -30,10 +32,15 @@ class Picture:
     table_href: str
     width: int
     height: int
+    narrow_width: int
+    narrow_height: int
+
+
+Drawing = Callable[[str, int], Spec]  # theme and width in pixels -> specification
 
 
 def picture(
-    spec: Spec,
+    drawing: Drawing,
     address: str,
     query: Mapping[str, str],
     *,
@@ -42,31 +49,42 @@ def picture(
     alt: str,
     table_href: str,
 ) -> Picture:
-    """A picture of a specification that `address` draws for the same query."""
-    size = charts.size_of(spec)
+    """A picture of what `address` draws for the same query."""
+    wide = charts.size_of(drawing("light", charts.WIDE_PX))
+    narrow = charts.size_of(drawing("light", charts.NARROW_PX))
+
+    def at(theme: str, width: str = "") -> str:
+        return with_query(address, {**query, "theme": theme, "width": width})
+
     return Picture(
-        src_light=with_query(address, {**query, "theme": "light"}),
-        src_dark=with_query(address, {**query, "theme": "dark"}),
-        href=with_query(address, {**query, "theme": "light"}),
+        src_light=at("light"),
+        src_dark=at("dark"),
+        narrow_light=at("light", "narrow"),
+        narrow_dark=at("dark", "narrow"),
+        href=at("light"),
         caption=caption,
         unit_note=f"in {unit}",
         alt=alt,
         table_href=table_href,
-        width=size.width_px,
-        height=size.height_px,
+        width=wide.width_px,
+        height=wide.height_px,
+        narrow_width=narrow.width_px,
+        narrow_height=narrow.height_px,
     )
 
 
-def ladder_spec(comparison: Comparison, writer: Writer, theme: str) -> Spec:
+def ladder_spec(comparison: Comparison, writer: Writer, theme: str, width_px: int) -> Spec:
     """Best pair of every combination, cheapest first."""
     steps = [
         (f"{pair.combination} {pair.key}", writer.number(pair.figures["fabric_cost"], "¤/m"))
         for pair in comparison.ladder
     ]
-    return charts.ladder(steps=steps, unit=writer.unit("¤/m"), theme=theme)
+    return charts.ladder(steps=steps, unit=writer.unit("¤/m"), theme=theme, width_px=width_px)
 
 
-def landed_spec(landing: Landing, figures: Mapping[str, float], writer: Writer, theme: str) -> Spec:
+def landed_spec(
+    landing: Landing, figures: Mapping[str, float], writer: Writer, theme: str, width_px: int
+) -> Spec:
     """The legs of one offer, from goods to landed price."""
     steps = [
         (landing.sheet.by_key[leg].title, writer.number(figures[leg], "¤/kg"))
@@ -74,7 +92,12 @@ def landed_spec(landing: Landing, figures: Mapping[str, float], writer: Writer, 
     ]
     total = writer.number(figures[landing.key("landed_price")], "¤/kg")
     return charts.landed_waterfall(
-        steps=steps, total_label="Landed price", total=total, unit=writer.unit("¤/kg"), theme=theme
+        steps=steps,
+        total_label="Landed price",
+        total=total,
+        unit=writer.unit("¤/kg"),
+        theme=theme,
+        width_px=width_px,
     )
 
 
@@ -90,10 +113,14 @@ STACK_NAMES = {
 }
 
 
-def stack_spec(name: str, parts: Mapping[str, float], writer: Writer, theme: str) -> Spec:
+def stack_spec(
+    name: str, parts: Mapping[str, float], writer: Writer, theme: str, width_px: int
+) -> Spec:
     """What one finished metre costs, by part."""
     steps = [(STACK_NAMES[key], writer.number(value, "¤/m")) for key, value in parts.items()]
-    return charts.cost_stack(stacks=[(name, steps)], unit=writer.unit("¤/m"), theme=theme)
+    return charts.cost_stack(
+        stacks=[(name, steps)], unit=writer.unit("¤/m"), theme=theme, width_px=width_px
+    )
 
 
 def stack_parts(comparison: Comparison, figures: Mapping[str, float]) -> dict[str, float]:
@@ -107,7 +134,7 @@ def stack_parts(comparison: Comparison, figures: Mapping[str, float]) -> dict[st
     }
 
 
-def routes_spec(routes: list[ShouldCost], writer: Writer, theme: str) -> Spec:
+def routes_spec(routes: list[ShouldCost], writer: Writer, theme: str, width_px: int) -> Spec:
     """Ring beside rotor beside air-jet, stage by stage."""
     bars = []
     for each in routes:
@@ -121,7 +148,7 @@ def routes_spec(routes: list[ShouldCost], writer: Writer, theme: str) -> Spec:
                 ],
             )
         )
-    return charts.routes(routes=bars, unit=writer.unit("¤/kg"), theme=theme)
+    return charts.routes(routes=bars, unit=writer.unit("¤/kg"), theme=theme, width_px=width_px)
 
 
 def compare_chart(code: str, name: str) -> str:

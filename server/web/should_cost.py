@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
@@ -125,7 +126,7 @@ def should_cost_page(request: Request) -> HTMLResponse:
     picture = None
     if costs.routes:
         picture = pictures.picture(
-            pictures.routes_spec(list(costs.routes), writer, "light"),
+            partial(pictures.routes_spec, list(costs.routes), writer),
             "/charts/should-cost/routes.svg",
             {**query, "units": writer.units},
             caption=f"Should-cost at Ne {costs.ne:g} by route and stage, before margin",

@@ -251,7 +251,7 @@ def test_an_offer_is_replaced_once(engine: Engine, person: int) -> None:
     with pytest.raises(BadValue, match="already replaced by X02") as refused:
         store(engine, person, "offers", code="X03", replaces="X01")
     assert refused.value.remedy == "Replace X02 instead."
-    with pytest.raises(NotFound, match="to replace"):
+    with pytest.raises(BadValue, match="to replace"):
         store(engine, person, "offers", code="X04", replaces="X99")
 
 
