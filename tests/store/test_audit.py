@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from concurrent.futures import ThreadPoolExecutor, wait
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from server.core.errors import CreelbookError
 from server.store import tables
 from server.store.audit import data_version, history, recent
 from server.store.people import add_person
+from server.store.records import replace_parts
 from server.store.session import reading, writing
 from tests.store.databases import EDITS, EVERY_NOUN, GIVEN, entry_of, events, store
 
@@ -101,6 +103,18 @@ def test_an_edit_of_a_part_is_recorded_with_the_part(
     assert len(new) == len(expected)
     for action, field, values in expected:
         assert any(each.action == action and each.changes.get(field) == values for each in new)
+
+
+def test_a_price_break_taken_out_is_recorded(engine: Engine, person: int) -> None:
+    store(engine, person, "offers")
+    seen = len(events(engine))
+    left = [{"from_tonnes": Decimal("40"), "price": Decimal("2250.00")}]
+    with writing(engine, person) as session:
+        replace_parts(session, tables.PriceBreakRow, {"offer_id": 1}, left, ("from_tonnes",))
+    (removed,) = events(engine)[seen:]
+    assert (removed.action, removed.table_name) == ("remove", "price_break")
+    assert removed.changes["from_tonnes"] == ["100.50", None]
+    assert removed.changes["price"] == ["2190", None]
 
 
 def test_every_part_of_a_new_record_is_recorded(engine: Engine, person: int) -> None:
@@ -243,6 +257,25 @@ def test_no_line_of_the_program_updates_or_deletes_an_event() -> None:
     assert [file.name for file in naming] == ["audit.py", "tables.py"]
     for file in PROGRAM:
         assert not touching.search(file.read_text(encoding="utf-8")), file.name
+
+
+@pytest.mark.parametrize("attempt", ["change", "delete"])
+def test_an_attempt_on_an_event_is_refused(engine: Engine, person: int, attempt: str) -> None:
+    store(engine, person, "suppliers")
+    before = [event.model_dump() for event in events(engine)]
+
+    def touch() -> None:
+        with writing(engine, person) as session:
+            row = session.get(tables.AuditEvent, before[0]["id"])
+            assert row is not None
+            if attempt == "delete":
+                session.delete(row)
+            else:
+                row.action = "nothing"
+
+    with pytest.raises(RuntimeError, match="never touched"):
+        touch()
+    assert [event.model_dump() for event in events(engine)] == before
 
 
 def test_all_that_people_do_leaves_earlier_events_as_they_were(engine: Engine, person: int) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+from decimal import Decimal
 
 import pytest
 from alembic import command
@@ -22,6 +23,7 @@ from server.store.people import add_person
 from server.store.session import open_engine, writing
 from tests.store.databases import store
 
+ONE = Decimal(1)
 KEPT = {table.name for table in SQLModel.metadata.sorted_tables}
 
 
@@ -117,7 +119,7 @@ def test_connections_check_references_after_a_migration(engine: Engine) -> None:
 
 def test_a_row_that_refers_to_nothing_is_refused_after_a_migration(engine: Engine) -> None:
     person = add_person(engine, name="Teodoro Ancira")
-    lost = tables.PriceBreakRow(owner_id=person, offer_id=999, from_tonnes=1, price=1)
+    lost = tables.PriceBreakRow(owner_id=person, offer_id=999, from_tonnes=ONE, price=ONE)
     with (
         pytest.raises(Exception, match=r"(?i)foreign key"),
         writing(engine, person) as session,
