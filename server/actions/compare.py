@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from threading import Lock
 from typing import Any
 
 from server.actions.book import current_book
+from server.actions.memory import Memory, question
 from server.core.break_even import BreakEven, break_evens_of
 from server.core.compare import Comparison, Pair, compare
 from server.core.construction import Basis, Construction
@@ -19,9 +18,7 @@ from server.core.sheet import Explanation
 from server.store.book import Book
 from server.store.session import Engine
 
-MOST_KEPT = 64
-_kept: OrderedDict[tuple[Any, ...], Comparison] = OrderedDict()
-_lock = Lock()
+_kept: Memory[Comparison] = Memory(64)
 
 
 @dataclass(frozen=True)
@@ -146,31 +143,19 @@ def compare_construction(
 ) -> Comparison:
     """The comparison of one construction; the same question asked again is answered from memory."""
     book = current_book(engine)
-    question = (
-        id(engine),
-        book.version,
-        code,
-        basis_name,
-        tuple(sorted((name, str(value)) for name, value in change.changes.items())),
-    )
-    with _lock:
-        if question in _kept:
-            _kept.move_to_end(question)
-            return _kept[question]
-    basis = changed_basis(book, basis_name, change)
-    comparison = compare(
-        book.construction(code),
-        basis,
-        book.assumption_set(basis.assumption_set),
-        book.rates,
-        book.current_offers,
-        book.limits,
-    )
-    with _lock:
-        _kept[question] = comparison
-        while len(_kept) > MOST_KEPT:
-            _kept.popitem(last=False)
-    return comparison
+
+    def work_out() -> Comparison:
+        basis = changed_basis(book, basis_name, change)
+        return compare(
+            book.construction(code),
+            basis,
+            book.assumption_set(basis.assumption_set),
+            book.rates,
+            book.current_offers,
+            book.limits,
+        )
+
+    return _kept.recall(question(engine, book, change.changes, code, basis_name), work_out)
 
 
 def pair_of(comparison: Comparison, warp: str, filling: str) -> Pair:

@@ -6,9 +6,11 @@ appears everywhere with the same name, unit and limits.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from datetime import date
+from typing import Any, get_args
 
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
@@ -94,6 +96,20 @@ NOUNS: Mapping[str, Noun] = {
 }
 
 
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
+_NO_DAY = "is not a day of the calendar; write it as 2026-03-12"
+_SAID = {
+    "date_": _NO_DAY,
+    "decimal_type": "must be a number; write digits with a decimal point",
+    "decimal_parsing": "must be a number; write digits with a decimal point",
+    "int_": "must be a whole number",
+    "bool_": "must be yes or no",
+    "string_type": "must be text",
+    "string_unicode": "holds a character that is no text; write it again",
+}
+_TAKEN = {"new", "edit", "import", "history", ".", ".."}
+
+
 @dataclass(frozen=True, slots=True)
 class FieldError:
     """What is wrong with one field, in a sentence that says what to do."""
@@ -113,6 +129,11 @@ class Refused(Exception):
         self.errors = tuple(errors)
 
 
+def holds(info: FieldInfo, kind: type) -> bool:
+    """Whether a field holds values of a type, or none."""
+    return info.annotation is kind or kind in get_args(info.annotation)
+
+
 def unit_of(info: FieldInfo) -> str:
     """Unit of a field, as shown to people."""
     extra = info.json_schema_extra
@@ -125,10 +146,43 @@ def read_entry(noun: Noun, given: Mapping[str, Any]) -> dict[str, Any]:
     given: field -> text (or number); an absent or blank optional field takes its default
     """
     typed = {name: value for name, value in given.items() if not _blank(value)}
+    no_days = _no_days(noun, typed)
     try:
-        return noun.entry.model_validate(typed).model_dump()
+        values = noun.entry.model_validate(typed).model_dump()
     except ValidationError as wrong:
-        raise Refused([_field_error(noun, error) for error in wrong.errors()]) from wrong
+        told = {error.field for error in no_days}
+        errors = [_field_error(noun, error) for error in wrong.errors()]
+        raise Refused([*no_days, *(e for e in errors if e.field not in told)]) from wrong
+    if no_days:
+        raise Refused(no_days)
+    fault = _address_fault(noun, str(values.get(noun.key, "")))
+    if fault:
+        label = noun.fields[noun.key].title or noun.key
+        value = shorten(values[noun.key])
+        raise Refused([FieldError(noun.key, label, f"“{value}” {fault}", value)])
+    return values
+
+
+def _no_days(noun: Noun, typed: Mapping[str, Any]) -> list[FieldError]:
+    """Faults of day fields whose value is written in another way than 2026-03-12."""
+    faults = []
+    for name, value in typed.items():
+        info = noun.fields.get(name)
+        if info is None or not holds(info, date) or isinstance(value, date):
+            continue
+        if not isinstance(value, str) or not _DAY.fullmatch(value.strip()):
+            met = _met(value)
+            faults.append(FieldError(name, info.title or name, f"“{met}” {_NO_DAY}", met, "date"))
+    return faults
+
+
+def _address_fault(noun: Noun, key: str) -> str:
+    """Why a key could not stand in the address of its record, or ""."""
+    if "/" in key and noun.path in ("offers", "constructions"):
+        return "must not contain a slash, it stands in addresses; write a dash"
+    if key.endswith((".csv", ".json")) or _TAKEN & set(key.lower().split("/")):
+        return "has a meaning of its own in addresses; choose another"
+    return ""
 
 
 def _blank(value: Any) -> bool:
@@ -146,14 +200,25 @@ def _field_error(noun: Noun, error: Any) -> FieldError:
         message = "is needed; enter it" + (f" in {unit}" if unit and unit != "date" else "")
     elif error["type"] == "extra_forbidden":
         message = f"is not a column of {noun.many}; remove it"
-    value = "" if error["type"] == "missing" else shorten(error.get("input", ""))
+    value = "" if error["type"] == "missing" else _met(error.get("input", ""))
     if error["loc"] and error["type"] not in ("missing", "extra_forbidden"):
-        message = f"“{value}” {_plain(message)}" + (f" [{unit}]" if unit else "")
+        message = f"“{value}” {_plain(error['type'], message)}"
+        message += f" [{unit}]" if unit and unit != "date" else ""
     return FieldError(field, label, message, value, unit)
 
 
-def _plain(message: str) -> str:
+def _met(value: Any) -> str:
+    """The value met, as text; a list or an object by its kind, for it may be of any depth."""
+    if isinstance(value, (list, tuple)):
+        return "a list"
+    return "an object" if isinstance(value, Mapping) else shorten(value)
+
+
+def _plain(kind: str, message: str) -> str:
     """The validator's message as a remedy that continues the sentence."""
+    for beginning, said in _SAID.items():
+        if kind.startswith(beginning):
+            return said
     return (
         message.replace("Input should be", "must be")
         .replace("Decimal input should", "must")

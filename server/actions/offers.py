@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from server.actions.book import current_book
 from server.actions.compare import BasisChange, changed_basis
+from server.actions.memory import Memory, question
 from server.core.construction import Basis
 from server.core.doubts import doubts_about
 from server.core.errors import CreelbookError, NotFound
@@ -47,11 +48,18 @@ class Landed:
         return self.offer.valid_until < self.basis.meeting
 
 
-def landed_offers(engine: Engine, change: BasisChange, basis_name: str = "") -> list[Landed]:
+_kept: Memory[tuple[Landed, ...]] = Memory(8)
+
+
+def landed_offers(engine: Engine, change: BasisChange, basis_name: str = "") -> tuple[Landed, ...]:
     """Every offer, current or replaced, on one basis."""
     book = current_book(engine)
-    basis = changed_basis(book, basis_name, change)
-    return [_landed(book, offer, basis) for offer in book.offers]
+
+    def work_out() -> tuple[Landed, ...]:
+        basis = changed_basis(book, basis_name, change)
+        return tuple(_landed(book, offer, basis) for offer in book.offers)
+
+    return _kept.recall(question(engine, book, change.changes, basis_name), work_out)
 
 
 def landed_offer(engine: Engine, code: str, change: BasisChange, basis_name: str = "") -> Landed:

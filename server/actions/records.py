@@ -65,9 +65,9 @@ def change_record(
 
 
 def history_of(engine: Engine, noun: Noun, record_id: int) -> tuple[Change, ...]:
-    """All changes of one record, the newest first."""
+    """All changes of one record and its parts, in the words of its entry, the newest first."""
     with reading(engine) as session:
-        return audit.history(session, str(noun.keeper.table.__tablename__), record_id)
+        return noun.keeper.history(session, record_id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,10 +106,11 @@ def import_csv(
     """Store the rows of a CSV file whose columns are the noun's fields.
 
     keep_good: store the good rows even when others are faulty; else all or nothing
-    A row whose key exists already changes that record. Raises Refused when the file as a whole
-    cannot be read.
+    A row whose key exists already changes that record, and a column the file does not have keeps
+    what it holds. A row of a noun without a key that is stored already is left as it is. Raises
+    Refused when the file as a whole cannot be read.
     """
-    rows = list(_rows(noun, text))
+    rows = _completed(engine, noun, list(_rows(noun, text)))
     good, faulty = [], []
     for line, given in rows:
         try:
@@ -119,6 +120,19 @@ def import_csv(
     if faulty and not keep_good:
         return Imported((), tuple(faulty))
     return _store(engine, noun, good, faulty, person_id, keep_good=keep_good)
+
+
+def _completed(
+    engine: Engine, noun: Noun, rows: list[tuple[int, dict[str, Any]]]
+) -> list[tuple[int, dict[str, Any]]]:
+    """The rows, those of known records with what is stored in the columns the file lacks."""
+    if noun.key == "id" or all(len(given) == len(noun.fields) for _, given in rows):
+        return rows
+    known = {kept.key: kept.values for kept in list_records(engine, noun)}
+    return [
+        (line, {**known.get(str(given.get(noun.key, "")).strip(), {}), **given})
+        for line, given in rows
+    ]
 
 
 class _Undone(Exception):
@@ -138,7 +152,12 @@ def _store(
     faulty = list(faulty)
     try:
         with writing(engine, person_id) as session:
+            twins = {_typed(kept.values): kept.key for kept in _keyless(session, noun)}
             for line, values in good:
+                twin = twins.get(_typed(values)) if twins else None
+                if twin is not None:
+                    stored.append(twin)
+                    continue
                 try:
                     with session.begin_nested():
                         stored.append(_add_or_change(session, noun, values))
@@ -149,6 +168,14 @@ def _store(
     except _Undone:
         stored = []
     return Imported(tuple(stored), tuple(sorted(faulty, key=lambda row: row.line)))
+
+
+def _keyless(session: Any, noun: Noun) -> list[Kept]:
+    return noun.keeper.all(session) if noun.key == "id" else []
+
+
+def _typed(values: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    return tuple(sorted((name, str(value)) for name, value in values.items()))
 
 
 def _add_or_change(session: Any, noun: Noun, values: Mapping[str, Any]) -> str:

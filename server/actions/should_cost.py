@@ -104,7 +104,7 @@ def should_costs(engine: Engine, ne: float, set_name: str = "") -> ShouldCosts:
     )
 
 
-def _gaps(offers: list[Landed], ne: float, assumptions: AssumptionSet) -> tuple[Gap, ...]:
+def _gaps(offers: tuple[Landed, ...], ne: float, assumptions: AssumptionSet) -> tuple[Gap, ...]:
     gaps = []
     for landed in offers:
         average, price = landed.offer.yarn.average_ne, landed.same_basis_price

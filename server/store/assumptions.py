@@ -8,7 +8,7 @@ from typing import Any
 from sqlmodel import Session, select
 
 from server.core.errors import BadValue
-from server.store.records import Keeper, Values
+from server.store.records import Keeper, Told, Values, named
 from server.store.tables import AssumptionRow, AssumptionSetRow
 
 
@@ -55,6 +55,13 @@ class AssumptionKeeper(Keeper):
                 value=values["key"],
                 remedy="Change that value instead.",
             )
+
+    def in_words(self, session: Session, field: str, before: str | None, after: str | None) -> Told:
+        """The set by its name."""
+        if field == "set_id":
+            names = [named(session, AssumptionSetRow, each, "name") for each in (before, after)]
+            return {"set_name": (names[0], names[1])}
+        return super().in_words(session, field, before, after)
 
     def entries(self, session: Session, rows: Sequence[Any]) -> list[Values]:
         """Flat entries."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import Engine, event, insert, inspect
+from sqlalchemy import Engine, event, insert, inspect, or_
 from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
@@ -32,7 +32,10 @@ class Change:
 
 @contextmanager
 def recorded(session: Session, person_id: int) -> Iterator[None]:
-    """While open, every flush of the session leaves audit events in the person's name."""
+    """While open, every flush of the session leaves audit events in the person's name.
+
+    All events of one transaction carry one moment, so that a record and its parts read as one.
+    """
 
     def before_flush(flushed: Session, _context: Any, _instances: Any) -> None:
         if any(isinstance(row, AuditEvent) for row in (*flushed.dirty, *flushed.deleted)):
@@ -51,9 +54,10 @@ def recorded(session: Session, person_id: int) -> Iterator[None]:
         ]
 
     def after_flush(flushed: Session, _context: Any) -> None:
+        moment = flushed.info.setdefault("moment", datetime.now(UTC))
         events = [
             {
-                "at": datetime.now(UTC),
+                "at": moment,
                 "person_id": person_id,
                 "table_name": row.__tablename__,
                 "row_id": row.id,
@@ -67,6 +71,7 @@ def recorded(session: Session, person_id: int) -> Iterator[None]:
             flushed.execute(insert(AuditEvent), events)
 
     session.info["person_id"] = person_id
+    session.info.pop("moment", None)
     event.listen(session, "before_flush", before_flush)
     event.listen(session, "after_flush", after_flush)
     try:
@@ -119,6 +124,41 @@ def history(session: Session, table: str, row_id: int) -> tuple[Change, ...]:
         .where(col(AuditEvent.row_id) == row_id)
     )
     return tuple(_change(row, name) for row, name in found)
+
+
+def part_changes(
+    session: Session, table: type[Record], owner: str, owner_id: int
+) -> list[tuple[Change, dict[str, str | None]]]:
+    """Changes of the rows that hang on a record, the oldest first, each with what its row held.
+
+    owner: the column of `table` that names the record
+    """
+    name, own = str(table.__tablename__), str(owner_id)
+    present = select(table.id).where(getattr(table, owner) == owner_id)
+    removed = (
+        select(AuditEvent.row_id)
+        .where(col(AuditEvent.table_name) == name)
+        .where(col(AuditEvent.action) == "remove")
+        .where(col(AuditEvent.changes)[(owner, 0)].as_string() == own)
+    )
+    found = session.exec(
+        _newest_first()
+        .where(col(AuditEvent.table_name) == name)
+        .where(or_(col(AuditEvent.row_id).in_(present), col(AuditEvent.row_id).in_(removed)))
+    ).all()
+    held: dict[int, dict[str, str | None]] = {}
+    told = []
+    for row, person in reversed(found):
+        change = _change(row, person)
+        values = {} if change.action == "add" else held.get(change.row_id, {})
+        values |= {
+            field: before if change.action == "remove" else after
+            for field, before, after in change.changes
+        }
+        held[change.row_id] = values
+        if values.get(owner) == own:  # a number may have belonged to another record before
+            told.append((change, dict(values)))
+    return told
 
 
 def recent(session: Session, tables: Collection[str], limit: int = 20) -> tuple[Change, ...]:

@@ -8,14 +8,16 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from server.core.errors import BadValue
-from server.store.records import Keeper, Values, replace_parts
-from server.store.tables import AssumptionSetRow, BasisRow, HouseRegainRow
+from server.store.records import Keeper, Told, Values, named, replace_parts
+from server.store.tables import AssumptionSetRow, BasisRow, HouseRegainRow, Record
 
 REGAINS = (1, 2, 3, 4)
 
 
 class BasisKeeper(Keeper):
     """Keeps bases."""
+
+    parts = ((HouseRegainRow, "basis_id"),)
 
     def __init__(self) -> None:
         super().__init__(BasisRow, "name")
@@ -46,6 +48,19 @@ class BasisKeeper(Keeper):
             if values.get(f"mix{place}")
         ]
         replace_parts(session, HouseRegainRow, {"basis_id": row.id}, wanted, ("fibre_mix",))
+
+    def in_words(self, session: Session, field: str, before: str | None, after: str | None) -> Told:
+        """The assumption set by its name."""
+        if field == "assumption_set_id":
+            names = [named(session, AssumptionSetRow, each, "name") for each in (before, after)]
+            return {"assumption_set": (names[0], names[1])}
+        return super().in_words(session, field, before, after)
+
+    def part_field(
+        self, part: type[Record], action: str, held: Mapping[str, str | None], field: str
+    ) -> str:
+        """A regain by its fibre mix."""
+        return f"House regain, {held.get('fibre_mix')}" if field == "regain_percent" else ""
 
     def entries(self, session: Session, rows: Sequence[Any]) -> list[Values]:
         """Flat entries."""

@@ -33,6 +33,8 @@ def _unsaid(name: str) -> str | None:
 class ConstructionKeeper(Keeper):
     """Keeps constructions."""
 
+    parts = ((SlotRow, "construction_id"),)
+
     def __init__(self) -> None:
         super().__init__(ConstructionRow, "code")
 
@@ -49,6 +51,15 @@ class ConstructionKeeper(Keeper):
         replace_parts(
             session, SlotRow, {"construction_id": row.id}, wanted, ("direction", "position")
         )
+
+    def part_field(
+        self, part: type[Record], action: str, held: Mapping[str, str | None], field: str
+    ) -> str:
+        """A yarn's figure under the name of its place."""
+        direction, position = held.get("direction") or "", int(held.get("position") or 1)
+        if field not in SLOT_FIELDS or (direction, field) == ("filling", "crimp_percent"):
+            return ""
+        return f"{slot_prefix(direction, position)}{field}"
 
     def entries(self, session: Session, rows: Sequence[Any]) -> list[Values]:
         """Flat entries, two statements for any number."""

@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 
 from server.core.errors import BadValue
 from server.core.offer import TEST_PROPERTIES
-from server.store.records import Keeper, Values, replace_parts
+from server.store.records import Keeper, Told, Values, named, replace_parts
 from server.store.tables import (
     OfferRow,
     PriceBreakRow,
@@ -46,6 +46,8 @@ QUOTED = (
 
 class OfferKeeper(Keeper):
     """Keeps offers. What the seller said is written once; a re-quote is a new offer."""
+
+    parts = ((PriceBreakRow, "offer_id"), (TestValueRow, "offer_id"))
 
     def __init__(self) -> None:
         super().__init__(OfferRow, "code")
@@ -110,6 +112,30 @@ class OfferKeeper(Keeper):
         ]
         replace_parts(session, TestValueRow, {"offer_id": row.id}, tests, ("property",))
 
+    def in_words(self, session: Session, field: str, before: str | None, after: str | None) -> Told:
+        """Supplier and replaced offer by name; another yarn by what differs in it."""
+        if field == "supplier_id":
+            names = [named(session, SupplierRow, each, "name") for each in (before, after)]
+            return {"supplier": (names[0], names[1])}
+        if field == "replaces_id":
+            codes = [named(session, OfferRow, each, "code") for each in (before, after)]
+            return {"replaces": (codes[0], codes[1])}
+        if field == "yarn_id":
+            old, new = (_described(session, each) for each in (before, after))
+            return {name: (old[name], new[name]) for name in YARN_FIELDS if old[name] != new[name]}
+        return super().in_words(session, field, before, after)
+
+    def part_field(
+        self, part: type[Record], action: str, held: Mapping[str, str | None], field: str
+    ) -> str:
+        """A break by its tonnes, a test value by its property."""
+        if part is PriceBreakRow:
+            return f"Price from {held.get('from_tonnes')} t" if field == "price" else ""
+        if field == "value":
+            return held.get("property") or ""
+        said = {"method": "test_method", "lot": "test_lot", "tested_on": "tested_on"}
+        return said.get(field, "") if action == "change" else ""
+
     def entries(self, session: Session, rows: Sequence[Any]) -> list[Values]:
         """Flat entries, with five statements for any number of offers."""
         suppliers = dict(session.exec(select(SupplierRow.id, SupplierRow.name)).all())
@@ -135,6 +161,12 @@ class OfferKeeper(Keeper):
             }
             for row in rows
         ]
+
+
+def _described(session: Session, yarn_id: str | None) -> dict[str, str | None]:
+    yarn = session.get(YarnRow, int(yarn_id)) if yarn_id else None
+    values = {name: getattr(yarn, name, None) for name in YARN_FIELDS}
+    return {name: None if value in (None, "") else str(value) for name, value in values.items()}
 
 
 def _same(new: Any, stored: Any) -> bool:

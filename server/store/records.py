@@ -17,9 +17,12 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, col, select
 
 from server.core.errors import BadValue, Conflict, NotFound
+from server.store import audit
+from server.store.audit import Change
 from server.store.tables import Person, Record
 
 Values = dict[str, Any]
+Told = dict[str, tuple[str | None, str | None]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,10 @@ class Keeper:
     table: the table
     fields: names of the columns that people enter
     key: the column shown in addresses; unique
+    parts: tables whose rows hang on a record, each with the column that names the record
     """
+
+    parts: tuple[tuple[type[Record], str], ...] = ()
 
     def __init__(self, table: type[Record], key: str = "id") -> None:
         self.table = table
@@ -102,6 +108,46 @@ class Keeper:
             self.write_parts(session, row, values)
             session.flush()
         return str(getattr(row, self.key))
+
+    def history(self, session: Session, row_id: int) -> tuple[Change, ...]:
+        """All changes of a record and its parts, in the words of the entry, the newest first."""
+        table = str(self.table.__tablename__)
+        told: dict[tuple[datetime, str], tuple[str, Told]] = {}
+        for change in reversed(audit.history(session, table, row_id)):
+            _, fields = told.setdefault((change.at, change.person), (change.action, {}))
+            for field, before, after in change.changes:
+                fields.update(self.in_words(session, field, before, after))
+        for part, owner in self.parts:
+            for change, held in audit.part_changes(session, part, owner, row_id):
+                _, fields = told.setdefault((change.at, change.person), ("change", {}))
+                for field, before, after in change.changes:
+                    name = self.part_field(part, change.action, held, field)
+                    if name:
+                        fields.setdefault(name, (before, after))
+        return tuple(
+            Change(
+                at,
+                person,
+                action,
+                table,
+                row_id,
+                tuple((name, *fields[name]) for name in sorted(fields)),
+            )
+            for (at, person), (action, fields) in sorted(told.items(), reverse=True)
+        )
+
+    def in_words(self, session: Session, field: str, before: str | None, after: str | None) -> Told:
+        """A changed column as fields of the entry; a link to another row is spelled out."""
+        return {} if field == "owner_id" else {field: (before, after)}
+
+    def part_field(
+        self, part: type[Record], action: str, held: Mapping[str, str | None], field: str
+    ) -> str:
+        """The field of the entry that a column of a part is, or "" when it is none.
+
+        held: what the row of the part holds
+        """
+        return ""
 
     def row_values(self, session: Session, values: Mapping[str, Any]) -> Values:
         """The columns of the main row."""
@@ -172,6 +218,12 @@ class Keeper:
                 field=self.key,
                 remedy="Look for the same entry among its fields and in the list.",
             ) from broken
+
+
+def named(session: Session, table: type[Record], row_id: str | None, name: str) -> str | None:
+    """What people call the row that an audit event links to by number; None without one."""
+    row = session.get(table, int(row_id)) if row_id else None
+    return row_id if row is None else str(getattr(row, name))
 
 
 def replace_parts(

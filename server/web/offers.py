@@ -119,7 +119,7 @@ def offers_page(request: Request) -> HTMLResponse:
     return render(request, "offers/list.html", page, section="offers")
 
 
-def _everything(request: Request) -> list[Landed]:
+def _everything(request: Request) -> tuple[Landed, ...]:
     query = request.query_params
     return landed_offers(
         house_of(request).engine, sound_basis_change(query), query.get("basis", "")
@@ -168,7 +168,7 @@ def _matches(each: Landed, query: Mapping[str, str]) -> bool:
     )
 
 
-def _filters(everything: list[Landed], query: Mapping[str, str]) -> tuple[Filter, ...]:
+def _filters(everything: tuple[Landed, ...], query: Mapping[str, str]) -> tuple[Filter, ...]:
     def choices(pick: Callable[[Landed], str]) -> tuple[tuple[str, str], ...]:
         values = sorted({pick(each) for each in everything})
         return (("", "all"), *((value, value) for value in values))

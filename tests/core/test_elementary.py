@@ -55,7 +55,7 @@ def test_numbers_stay_numbers() -> None:
     assert (round_up(2.0), round_up(2.0000001), round_up(0.0)) == (2.0, 3.0, 0.0)
     assert isinstance(round_up(2.5), float)
     assert (square_root(9), square_root(2.25), power(2.0, 10)) == (3.0, 1.5, 1024.0)
-    assert PI == math.pi
+    assert math.isclose(PI, math.pi, rel_tol=0, abs_tol=0)
 
 
 def test_the_root_of_a_negative_number_is_an_error() -> None:

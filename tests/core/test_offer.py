@@ -84,15 +84,15 @@ def test_the_day_of_payment_is_weighted_by_what_is_paid() -> None:
 
 def test_an_average_count_stands_as_quoted() -> None:
     assert yarn(count=Decimal("6.50")).average_ne == 6.5
-    assert yarn(count=Decimal("11"), count_system="Nm").average_ne == pytest.approx(6.49595, abs=5e-6)
+    assert yarn(count=Decimal("11"), count_system="Nm").average_ne == pytest.approx(
+        6.49595, abs=5e-6
+    )
 
 
 def test_a_base_count_becomes_an_average_only_with_the_slubs_mass() -> None:
     slub = yarn(count=Decimal("8.5"), count_basis="base", effect="slub")
     assert slub.average_ne is None
-    known = yarn(
-        count=Decimal("8.5"), count_basis="base", effect="slub", slub_added_mass=0.076
-    )
+    known = yarn(count=Decimal("8.5"), count_basis="base", effect="slub", slub_added_mass=0.076)
     assert known.average_ne == pytest.approx(8.5 / 1.076, rel=1e-14)
     assert known.quoted_ne == 8.5
 
@@ -101,16 +101,18 @@ def test_a_sheath_count_becomes_a_total_only_with_the_core() -> None:
     bare = yarn(count=Decimal(10), count_basis="sheath", core="elastane")
     assert bare.average_ne is None
     assert bare.elastane_share is None
-    cored = yarn(
-        count=Decimal(10), count_basis="sheath", core="elastane", cores=(Core(70.0, 3.5),)
-    )
+    cored = yarn(count=Decimal(10), count_basis="sheath", core="elastane", cores=(Core(70.0, 3.5),))
     tex = 590.5412474 / 10 + 70 / 9 / 3.5
     assert cored.average_ne == pytest.approx(590.5412474 / tex, rel=1e-9)
     assert cored.elastane_share == pytest.approx(70 / 9 / 3.5 / tex, rel=1e-9)
 
 
 def test_the_elastane_of_a_total_count_is_that_of_the_guide() -> None:
-    for denier, draft, ne, printed in ((70, 3.5, 10, 3.76), (70, 3.8, 10, 3.47), (40, 3.2, 18, 4.23)):
+    for denier, draft, ne, printed in (
+        (70, 3.5, 10, 3.76),
+        (70, 3.8, 10, 3.47),
+        (40, 3.2, 18, 4.23),
+    ):
         cored = yarn(
             count=Decimal(ne), count_basis="total", core="elastane", cores=(Core(denier, draft),)
         )

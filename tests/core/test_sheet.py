@@ -22,7 +22,9 @@ SHEET = Sheet(
 )
 DAY = date(2026, 3, 2)
 INPUTS = {
-    "warp.ne": Input(7.0, "Warp count", "Ne", "the construction", DAY, "Ne 7/1", "/constructions/T"),
+    "warp.ne": Input(
+        7.0, "Warp count", "Ne", "the construction", DAY, "Ne 7/1", "/constructions/T"
+    ),
     "ends": Input(4110.0, "Total ends", "threads"),
     "crimp": Input(0.11, "Warp crimp", "share"),
     "length_shrink": Input(0.13, "Length shrink", "share"),

@@ -18,6 +18,7 @@ from tests.core.dimensions import sample
 from tests.core.expressions import cells_value, page_value
 
 A, B, C, D = (name(letter) for letter in "abcd")
+NEGATIVE = -A
 VALUES = {"a": Fraction(3, 2), "b": Fraction(7), "c": Fraction(-5, 3), "d": Fraction(11, 4)}
 REGISTERED = list(all_formulas().values())
 
@@ -40,7 +41,7 @@ REGISTERED = list(all_formulas().values())
         (-(A + B), "-(a + b)"),
         (-A * B, "-a × b"),
         (-(A * B), "-(a × b)"),
-        (-(-A), "-(-a)"),
+        (-NEGATIVE, "-(-a)"),
         (A - -B, "a − -b"),
         (1 - A, "1 − a"),
         (2 + A, "2 + a"),
