@@ -36,6 +36,3 @@ with engine.connect() as connection:
             connection.rollback()
             raise RuntimeError(f"migration left dangling references: {broken[:5]}")
     connection.commit()
-    if on_sqlite:
-        connection.exec_driver_sql("PRAGMA foreign_keys=ON")
-        connection.commit()

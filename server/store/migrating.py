@@ -9,6 +9,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Engine
 
 from server.places import MIGRATIONS
+from server.store.session import sqlite_module
 
 
 def configuration(engine: Engine) -> Config:
@@ -20,13 +21,35 @@ def configuration(engine: Engine) -> Config:
 
 
 def migrate(engine: Engine) -> None:
-    """Apply every migration that has not been applied yet."""
+    """Apply every migration that has not been applied yet.
+
+    A SQLite file that holds data is copied beside itself first, through the database's own backup.
+    """
+    if not is_current(engine):
+        _back_up(engine)
     command.upgrade(configuration(engine), "head")
     engine.dispose()  # a migration's connection has foreign keys off; none of them is used again
 
 
+def _back_up(engine: Engine) -> None:
+    revision, file = current_revision(engine), engine.url.database
+    if engine.dialect.name != "sqlite" or revision is None or file in (None, "", ":memory:"):
+        return
+    module = sqlite_module()
+    source, copy = module.connect(file), module.connect(f"{file}.before-{revision}.backup")
+    try:
+        source.backup(copy)
+    finally:
+        copy.close()
+        source.close()
+
+
+def current_revision(engine: Engine) -> str | None:
+    """The last migration applied, or None in an empty database."""
+    with engine.connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision()
+
+
 def is_current(engine: Engine) -> bool:
     """Whether the database has every migration."""
-    newest = ScriptDirectory(str(MIGRATIONS)).get_current_head()
-    with engine.connect() as connection:
-        return MigrationContext.configure(connection).get_current_revision() == newest
+    return current_revision(engine) == ScriptDirectory(str(MIGRATIONS)).get_current_head()

@@ -33,7 +33,8 @@ _SOUND_BRANCHES = {(3, 44, 6), (3, 50, 7)}
 _ONE_WRITER = 2_310_468  # number of the lock that PostgreSQL's writers take in turn
 
 
-def _sqlite_module() -> Any:
+def sqlite_module() -> Any:
+    """The SQLite driver in use: the one with a newer SQLite when it is installed."""
     try:
         from pysqlite3 import dbapi2
     except ImportError:
@@ -48,7 +49,7 @@ def wal_is_sound(version: tuple[int, int, int]) -> bool:
 
 def sqlite_version() -> tuple[int, int, int]:
     """Version of the SQLite in use."""
-    version: tuple[int, int, int] = _sqlite_module().sqlite_version_info
+    version: tuple[int, int, int] = sqlite_module().sqlite_version_info
     return version
 
 
@@ -64,7 +65,7 @@ def open_engine(url: str) -> Engine:
         )
         event.listen(engine, "begin", _begin_on_postgresql)
         return engine
-    module = _sqlite_module()
+    module = sqlite_module()
     engine = create_engine(
         url,
         module=module,
