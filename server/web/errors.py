@@ -1,4 +1,4 @@
-"""Errors as people and programs read them: a sentence, a remedy, the right status."""
+"""What went wrong, as a page or as JSON: a plain sentence and what to do, never internals."""
 
 from __future__ import annotations
 
@@ -11,24 +11,48 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
-from server.actions.nouns import FieldError, Refused
+from server.actions.nouns import Refused
 from server.core.errors import CreelbookError, shorten
-from server.request import status_of
+from server.request import security_headers, status_of
 from server.web.render import render
 
 log = logging.getLogger("creelbook")
-_SAYS = {
-    400: ("This request cannot be read", "Check the address and what was sent."),
-    403: ("This is refused", "Go back and try from this site."),
-    404: ("There is no such page", "Check the address, or start from the home page."),
-    405: ("This address does not take that", "Use the links and forms of the pages."),
-    413: ("That is too large", "Send a smaller file or split it."),
-    422: ("Something needs another look", "Check the fields named."),
-    500: ("Something went wrong here", "Nothing was stored. Try again; if it persists, tell the "
-          "person who runs Creelbook what you did."),
-    503: ("The database cannot answer just now", "Try again in a moment."),
-}  # fmt: skip
 _CODES = {404: "not_found", 405: "method_not_allowed", 413: "too_large", 422: "bad_value"}
+_TITLES = {
+    400: "This could not be read",
+    403: "Refused",
+    404: "Not found",
+    405: "Not possible here",
+    409: "Somebody else was quicker",
+    413: "Too large",
+    422: "This cannot be right",
+    503: "Not available just now",
+}
+_SENTENCES = {
+    400: ("What was sent could not be read.", "Check its form and send it again."),
+    404: ("There is no such page.", "Check the address, or begin at the home page."),
+    405: ("This address does not take such a request.", "Go back and use the links of the page."),
+    413: ("What was sent is too large; nothing was stored.", "Split it into parts."),
+}
+_UNKNOWN = ("The request could not be answered.", "Go back and try again.")
+_OWN_FAULT = (
+    "Something went wrong on our side; nothing was stored.",
+    "Try again; if it persists, tell whoever runs this house what you did.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What is told of an error. errors: every faulty field, where there are several."""
+
+    status: int
+    code: str
+    message: str
+    remedy: str
+    field: str = ""
+    value: str = ""
+    unit: str = ""
+    errors: tuple[dict[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,120 +62,122 @@ class ErrorPage:
     title: str
     message: str
     remedy: str
-    status: int
 
 
 def attach(app: FastAPI) -> None:
-    """Answer every kind of error."""
-    app.add_exception_handler(CreelbookError, _house_error)
-    app.add_exception_handler(Refused, _refused)
-    app.add_exception_handler(HTTPException, _http_error)
-    app.add_exception_handler(RequestValidationError, _invalid)
-    app.add_exception_handler(Exception, _unexpected)
+    """Answer every error of the house in its own words."""
+    app.add_exception_handler(CreelbookError, _told)
+    app.add_exception_handler(Refused, _told)
+    app.add_exception_handler(RequestValidationError, _told)
+    app.add_exception_handler(HTTPException, _told)
+    app.add_exception_handler(Exception, _unforeseen)
 
 
-def _for_programs(request: Request) -> bool:
-    path = request.url.path
-    return path.startswith("/api/v1/") or path.endswith((".json", ".csv"))
-
-
-def _answer(
-    request: Request,
-    status: int,
-    message: str,
-    remedy: str,
-    *,
-    code: str = "",
-    fields: tuple[FieldError, ...] = (),
-    **about: str,
-) -> Response:
-    title, usual = _SAYS.get(status, _SAYS[400])
-    if not _for_programs(request):
-        page = ErrorPage(title, message, remedy or usual, status)
-        return render(request, "errors/page.html", page, section="", status=status)
-    body: dict[str, Any] = {
-        "code": code or _CODES.get(status, "error"),
-        "message": message,
-        "field": about.get("field", ""),
-        "value": about.get("value", ""),
-        "unit": about.get("unit", ""),
-        "remedy": remedy or usual,
-    }
-    if fields:
-        body["errors"] = [
-            {
-                "field": each.field,
-                "label": each.label,
-                "message": each.message,
-                "value": each.value,
-                "unit": each.unit,
-            }
-            for each in fields
-        ]
-    return JSONResponse(body, status)
-
-
-def _house_error(request: Request, error: Exception) -> Response:
-    assert isinstance(error, CreelbookError)
-    return _answer(
-        request,
-        status_of(error),
-        error.message,
-        error.remedy,
-        code=error.code,
-        field=error.field,
-        value=error.value,
-        unit=error.unit,
+def _told(request: Request, wrong: Exception) -> Response:
+    trouble = _trouble(wrong)
+    headers = getattr(wrong, "headers", None) or {}
+    answer = _answer(request, trouble)
+    answer.headers.update(
+        {k: v for k, v in headers.items() if k.lower() in ("allow", "retry-after")}
     )
+    return answer
 
 
-def _refused(request: Request, error: Exception) -> Response:
-    assert isinstance(error, Refused)
-    first = error.errors[0]
-    return _answer(
-        request,
-        422,
-        f"{first.label}: {first.message}",
-        "",
-        code="bad_value",
-        fields=error.errors,
-        field=first.field,
-        value=first.value,
-        unit=first.unit,
-    )
+def _unforeseen(request: Request, wrong: Exception) -> Response:
+    """The log gets the traceback, the person a plain sentence."""
+    log.error("unforeseen error at %s", request.url.path, exc_info=wrong)
+    answer = _answer(request, Trouble(500, "internal", *_OWN_FAULT))
+    for name, value in security_headers(https=request.url.scheme == "https"):
+        answer.headers[name.decode()] = value.decode()
+    answer.headers["cache-control"] = "no-store"
+    return answer
 
 
-def _http_error(request: Request, error: Exception) -> Response:
-    assert isinstance(error, HTTPException)
-    title, remedy = _SAYS.get(error.status_code, _SAYS[400])
-    return _answer(request, error.status_code, f"{title}.", remedy)
-
-
-def _invalid(request: Request, error: Exception) -> Response:
-    assert isinstance(error, RequestValidationError)
-    fields = tuple(
-        FieldError(
-            ".".join(str(part) for part in each["loc"][1:]) or str(each["loc"][0]),
-            str(each["loc"][-1]),
-            str(each["msg"]),
-            shorten(each.get("input", "")),
+def _trouble(wrong: Exception) -> Trouble:
+    if isinstance(wrong, CreelbookError):
+        return Trouble(
+            status_of(wrong),
+            wrong.code,
+            wrong.message,
+            wrong.remedy,
+            wrong.field,
+            wrong.value,
+            wrong.unit,
         )
-        for each in error.errors()
+    if isinstance(wrong, Refused):
+        errors = tuple(
+            {
+                "field": error.field,
+                "label": error.label,
+                "message": error.message,
+                "value": error.value,
+                "unit": error.unit,
+            }
+            for error in wrong.errors
+        )
+        return _of_fields(errors)
+    if isinstance(wrong, RequestValidationError):
+        return _of_fields(tuple(_request_error(error) for error in wrong.errors()))
+    status = wrong.status_code if isinstance(wrong, HTTPException) else 400
+    return Trouble(status, _CODES.get(status, "error"), *_SENTENCES.get(status, _UNKNOWN))
+
+
+def _of_fields(errors: tuple[dict[str, str], ...]) -> Trouble:
+    first = (
+        errors[0] if errors else dict.fromkeys(("field", "label", "message", "value", "unit"), "")
     )
-    return _answer(
-        request,
+    message = "; ".join(f"{error['label']} {error['message']}".strip() for error in errors[:5])
+    return Trouble(
         422,
-        f"{fields[0].label}: {fields[0].message}",
-        "",
-        code="bad_value",
-        fields=fields,
-        field=fields[0].field,
-        value=fields[0].value,
+        "bad_value",
+        f"{message}.",
+        "Correct what is named and send it again; nothing was stored.",
+        first["field"],
+        first["value"],
+        first["unit"],
+        errors,
     )
 
 
-def _unexpected(request: Request, error: Exception) -> Response:
-    log.error("unexpected error at %s", request.url.path, exc_info=error)
-    return _answer(
-        request, 500, "Something went wrong here; nothing was stored.", "", code="internal"
-    )
+def _request_error(error: Any) -> dict[str, str]:
+    names = [str(part) for part in error.get("loc", ()) if part not in ("body", "query", "path")]
+    field = ".".join(names)
+    given = error.get("input", "")
+    value = shorten(given) if isinstance(given, (str, int, float)) else ""
+    message = str(error.get("msg", "")).removeprefix("Value error, ")
+    if error.get("type") == "missing":
+        message = "is needed"
+    elif error.get("type") == "json_invalid":
+        field, message = "", "is not JSON"
+    else:
+        message = message.replace("Input should be", "must be")
+    label = field or "The body"
+    return {"field": field, "label": label, "message": message, "value": value, "unit": ""}
+
+
+def _answer(request: Request, trouble: Trouble) -> Response:
+    path = request.url.path
+    if path.startswith("/api/") or path.endswith((".json", ".csv")):
+        body: dict[str, Any] = {
+            "code": trouble.code,
+            "message": trouble.message,
+            "field": trouble.field,
+            "value": trouble.value,
+            "unit": trouble.unit,
+            "remedy": trouble.remedy,
+        }
+        if trouble.errors:
+            body["errors"] = list(trouble.errors)
+        return JSONResponse(_sound(body), trouble.status)
+    title = _TITLES.get(trouble.status, "Something went wrong")
+    page = ErrorPage(title, _sound(trouble.message), _sound(trouble.remedy))
+    return render(request, "errors/page.html", page, section="", status=trouble.status)
+
+
+def _sound(value: Any) -> Any:
+    """The value with every half of a character pair replaced, so that it can be sent."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode()
+    if isinstance(value, dict):
+        return {_sound(name): _sound(each) for name, each in value.items()}
+    return [_sound(each) for each in value] if isinstance(value, list) else value

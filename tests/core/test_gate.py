@@ -108,8 +108,12 @@ def test_the_origin_file_decides(state: str, outcome: str, standing: str) -> Non
 def test_the_average_count_stays_within_its_tolerance(ne: float, outcome: str) -> None:
     standing = held(offer(), slot(ne=7.0), limits=LIMITS)
     assert finding(standing, "average count").outcome == PASS
-    other = held(offer(yarn=yarn(count=ne)), slot(ne=7.0))
-    assert finding(other, "average count").outcome == outcome
+    other = finding(held(offer(yarn=yarn(count=ne)), slot(ne=7.0)), "average count")
+    assert other.outcome == outcome
+    assert (other.value, other.limit) == (f"Ne {ne:.2f}", "Ne 7 ± 1.5 %")
+    if outcome == FAIL:
+        apart = "1.6 % from the wanted Ne 7 (at most 1.5 %)"
+        assert other.sentence == f"average count Ne {ne:.2f} is {apart}"
 
 
 def test_a_count_whose_basis_is_not_said_is_a_question() -> None:

@@ -141,6 +141,7 @@ def test_three_yarns_of_a_direction_add_two_at_a_time() -> None:
         cloth, warp_price=3.0, filling_price=2.0, filling2_price=2.5, filling3_price=4.0
     )
     masses = [figures[f"{each.name}.mass"] for each in thirds]
+    assert figures["filling_mass_2"] == pytest.approx(sum(masses[:2]), rel=1e-14)
     assert figures["filling_mass"] == pytest.approx(sum(masses), rel=1e-14)
     assert masses[0] / masses[1] == pytest.approx(0.5 / 8 / (0.25 / 10), rel=1e-13)
     costs = [figures[f"{each.name}.cost"] for each in thirds]

@@ -153,3 +153,20 @@ def test_published_bands_state_lowest_mean_and_highest_with_their_source() -> No
         assert route in ROUTES
         assert low < mean < high
         assert source
+
+
+@pytest.mark.parametrize("parts", [{}, PARTS])
+@pytest.mark.parametrize(
+    ("route", "assumed"), [("ring", RING), ("OE", ROTOR), ("air-jet", AIR_JET)]
+)
+def test_the_factors_sum_to_the_should_cost(
+    route: str, assumed: dict[str, float], parts: dict[str, float]
+) -> None:
+    own = {key.replace("ring__", f"{route.replace('-', '_')}__"): v for key, v in parts.items()}
+    found = should_cost_of(route, 8.0, assumption_set(**assumed | own))
+    figures = {name: entry.value for name, entry in found.inputs.items()} | found.figures()
+    split = [figures[key] for key, _ in found.factors]
+    assert sum(split) == pytest.approx(figures["should_cost"], rel=1e-13)
+    labels = [label for _, label in found.factors]
+    assert len(set(labels)) == len(labels)
+    assert ("Spinning, not split" in labels) == (not parts)

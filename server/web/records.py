@@ -1,0 +1,387 @@
+"""Pages to enter, show, change and import each noun. They are made from the list of nouns."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from server.actions.nouns import NOUNS, FieldError, Noun, Refused, doubts, read_entry
+from server.actions.records import (
+    add_record,
+    change_record,
+    history_of,
+    list_records,
+    one_record,
+)
+from server.core.errors import BadValue, Conflict
+from server.export.records import record_document, records_csv
+from server.request import house_of
+from server.store.offers import QUOTED
+from server.store.records import Kept
+from server.web import addresses, cautions, record_imports, record_lists
+from server.web.forms import NOT_SAID, FormView, Sent, SentForm, form_view, grouped
+from server.web.numbers import entered
+from server.web.record_words import (
+    field_unit,
+    label_of,
+    list_path,
+    name_of,
+    record_path,
+    section_of,
+)
+from server.web.render import csv_answer, render
+from server.web.supplier_offers import offers_of
+from server.web.tables import Cell, Column, Row, Table
+
+router = APIRouter()
+OFFERS = NOUNS["offers"]
+OWN_PAGES = ("offers", "constructions")
+_AFRESH = ("code", "as_quoted", "quoted_on", "valid_until")
+_CAUTIONS = {
+    "suppliers": (cautions.ORIGIN,),
+    "offers": (cautions.TERMS, cautions.TESTS),
+    "constructions": (cautions.WEIGHT,),
+    "rates/duties": (cautions.DUTY,),
+    "assumptions": (cautions.MODELLED, cautions.SPEEDS),
+    "gate": (cautions.TESTS,),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One field of a record. note: a doubt about it."""
+
+    label: str
+    value: str
+    unit: str
+    href: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class FactGroup:
+    """Fields that belong together."""
+
+    title: str
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RecordPage:
+    """Everything the template of one record shows. links: (label, href)."""
+
+    title: str
+    back_href: str
+    back_label: str
+    said: str
+    links: tuple[tuple[str, str], ...]
+    groups: tuple[FactGroup, ...]
+    offers: Table | None
+    history: Table
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FormPage:
+    """Everything the template of a form shows.
+
+    version: number of the change the form was filled from; "" for a new record
+    requote_href: where what was quoted can be said anew, of an offer
+    conflict: what is stored beside what was typed, when somebody else was quicker
+    """
+
+    title: str
+    form: FormView
+    version: str
+    submit: str
+    cancel_href: str
+    requote_href: str
+    conflict: Table | None
+    cautions: tuple[str, ...]
+
+
+def _choices(request: Request, noun: Noun) -> dict[str, list[str]]:
+    engine = house_of(request).engine
+    if noun.path == "offers":
+        return {"supplier": sorted(kept.key for kept in list_records(engine, NOUNS["suppliers"]))}
+    if noun.path == "bases":
+        sets = (k.values["set_name"] for k in list_records(engine, NOUNS["assumptions"]))
+        return {"assumption_set": list(dict.fromkeys(sets))}
+    return {}
+
+
+def _new_page(
+    request: Request,
+    noun: Noun,
+    typed: Mapping[str, Any],
+    errors: Sequence[FieldError] = (),
+) -> HTMLResponse:
+    page = FormPage(
+        title=f"New {noun.one}",
+        form=form_view(noun, typed, errors=errors, choices=_choices(request, noun)),
+        version="",
+        submit=f"Store {noun.one}",
+        cancel_href=list_path(noun),
+        requote_href="",
+        conflict=None,
+        cautions=_CAUTIONS.get(noun.path, ()),
+    )
+    return _form_answer(request, noun, page, 422 if errors else 200)
+
+
+def _edit_page(
+    request: Request,
+    noun: Noun,
+    kept: Kept,
+    typed: Mapping[str, Any],
+    errors: Sequence[FieldError] = (),
+    conflict: Table | None = None,
+    version: int | None = None,
+) -> HTMLResponse:
+    path = record_path(noun, kept.key)
+    readonly = QUOTED if noun.path == "offers" else ()
+    page = FormPage(
+        title=f"Edit {noun.one} {name_of(noun, kept)}",
+        form=form_view(
+            noun, typed, errors=errors, readonly=readonly, choices=_choices(request, noun)
+        ),
+        version=str(kept.version if version is None else version),
+        submit="Store mine over it" if conflict else "Store change",
+        cancel_href=path,
+        requote_href=addresses.with_query("/offers/new", {"replaces": kept.key})
+        if noun.path == "offers"
+        else "",
+        conflict=conflict,
+        cautions=_CAUTIONS.get(noun.path, ()),
+    )
+    return _form_answer(request, noun, page, 409 if conflict else 422 if errors else 200)
+
+
+def _form_answer(request: Request, noun: Noun, page: FormPage, status: int) -> HTMLResponse:
+    return render(request, "records/form.html", page, section=section_of(noun), status=status)
+
+
+def _first_values(request: Request, noun: Noun) -> dict[str, Any]:
+    """What a new form holds: a replaced offer's values, and fields named in the address."""
+    query = {name: text for name, text in request.query_params.items() if name in noun.fields}
+    if noun.path != "offers" or not query.get("replaces"):
+        return query
+    replaced = one_record(house_of(request).engine, noun, query["replaces"])
+    return {**replaced.values, **dict.fromkeys(_AFRESH, ""), **query}
+
+
+def _sent_version(sent: Sent) -> int:
+    text = sent.fields.get("version", "")
+    if not (text.isdecimal() and len(text) < 10):
+        raise BadValue(
+            "The form did not say which version of the record it was filled from.",
+            field="version",
+            value=text,
+            remedy="Open the record again and repeat the change.",
+        )
+    return int(text)
+
+
+def _add(request: Request, noun: Noun, sent: Sent) -> Response:
+    house = house_of(request)
+    try:
+        key = add_record(house.engine, noun, sent.fields, house.person_id)
+    except Refused as refused:
+        return _new_page(request, noun, sent.fields, refused.errors)
+    return RedirectResponse(f"{record_path(noun, key)}?notice=added", 303)
+
+
+def _change(request: Request, noun: Noun, key: str, sent: Sent) -> Response:
+    house = house_of(request)
+    version = _sent_version(sent)
+    kept = one_record(house.engine, noun, key)
+    given: dict[str, Any] = {n: text for n, text in sent.fields.items() if n != "version"}
+    if noun.path == "offers":  # shown, not sent: what was quoted stays as it is, to the digit
+        given = {**{name: kept.values[name] for name in QUOTED}, **given}
+    try:
+        new_key = change_record(house.engine, noun, key, given, version, house.person_id)
+    except Refused as refused:
+        return _edit_page(request, noun, kept, given, refused.errors, version=version)
+    except Conflict:
+        now = one_record(house.engine, noun, key)
+        return _edit_page(request, noun, now, given, conflict=_differences(noun, now, given))
+    return RedirectResponse(f"{record_path(noun, new_key)}?notice=changed", 303)
+
+
+def _differences(noun: Noun, now: Kept, given: Mapping[str, Any]) -> Table:
+    """What is stored beside what was typed, for every field that differs."""
+    typed = read_entry(noun, given)
+    return Table(
+        caption="Fields that differ",
+        columns=(
+            Column("field", "Field"),
+            Column("unit", "Unit"),
+            Column("typed", "You typed"),
+            Column("stored", f"Stored by {now.owner or 'somebody'} and others"),
+        ),
+        rows=tuple(
+            Row(
+                (
+                    Cell(label_of(noun, name), href=f"#f-{name}"),
+                    Cell(field_unit(noun, name, now.values)),
+                    Cell(entered(typed[name]) or NOT_SAID),
+                    Cell(entered(now.values[name]) or NOT_SAID),
+                ),
+                key=name,
+            )
+            for name in noun.fields
+            if entered(typed[name]) != entered(now.values[name])
+        ),
+        empty="What you typed is what is stored now; there is nothing left to do.",
+    )
+
+
+def _record_page(request: Request, noun: Noun, key: str) -> HTMLResponse:
+    engine = house_of(request).engine
+    kept = one_record(engine, noun, key)
+    path = record_path(noun, kept.key)
+    page = RecordPage(
+        title=f"{noun.one.capitalize()} {name_of(noun, kept)}",
+        back_href=path if noun.path in OWN_PAGES else list_path(noun),
+        back_label=kept.key if noun.path in OWN_PAGES else noun.many.capitalize(),
+        said=f"Version {kept.version}, entered by {kept.owner}, last stored "
+        f"{kept.changed_at:%Y-%m-%d %H:%M} UTC",
+        links=(("Edit", f"{path}/edit"),),
+        groups=_fact_groups(noun, kept),
+        offers=offers_of(request, kept.key) if noun.path == "suppliers" else None,
+        history=_history(request, noun, kept),
+        cautions=_CAUTIONS.get(noun.path, ()),
+    )
+    if noun.path == "suppliers":
+        record = addresses.with_query("/offers/new", {"supplier": kept.key})
+        page = replace(page, links=(*page.links, ("Record an offer of this supplier", record)))
+    return render(request, "records/one.html", page, section=section_of(noun))
+
+
+def _fact_groups(noun: Noun, kept: Kept) -> tuple[FactGroup, ...]:
+    unusual = doubts(noun, kept.values)
+    return tuple(
+        FactGroup(
+            title,
+            tuple(
+                Fact(
+                    label=label_of(noun, name),
+                    value=entered(kept.values[name]) or NOT_SAID,
+                    unit=field_unit(noun, name, kept.values) if entered(kept.values[name]) else "",
+                    href=_opens(name, kept.values[name]),
+                    note=unusual.get(name, ""),
+                )
+                for name in names
+            ),
+        )
+        for title, names in grouped(noun).items()
+    )
+
+
+def _opens(name: str, value: Any) -> str:
+    if value and name == "supplier":
+        return record_path(NOUNS["suppliers"], value)
+    if value and (name == "replaces" or name.endswith("_pinned_offer")):
+        return addresses.offer_path(value)
+    return ""
+
+
+def _history(request: Request, noun: Noun, kept: Kept) -> Table:
+    rows = []
+    for change in history_of(house_of(request).engine, noun, kept.id):
+        first = (Cell(f"{change.at:%Y-%m-%d %H:%M:%S}"), Cell(change.person))
+        fields = change.changes if change.action == "change" else ((change.action, None, None),)
+        for field, before, after in fields:
+            what = {"add": "entered", "remove": "removed"}.get(field, label_of(noun, field))
+            values = (
+                (Cell(before or NOT_SAID), Cell(after or NOT_SAID))
+                if change.action == "change"
+                else (Cell(""), Cell(""))
+            )
+            rows.append(Row((*first, Cell(what), *values)))
+    return Table(
+        caption="Who changed what",
+        columns=(
+            Column("at", "When", "UTC"),
+            Column("person", "Who"),
+            Column("field", "What"),
+            Column("before", "Before"),
+            Column("after", "After"),
+        ),
+        rows=tuple(rows),
+        empty="Nothing is recorded.",
+    )
+
+
+def _csv(request: Request, noun: Noun) -> Response:
+    records = list_records(house_of(request).engine, noun)
+    return csv_answer(noun.path.replace("/", "-"), records_csv(tuple(noun.fields), records))
+
+
+def _json(request: Request, noun: Noun) -> Response:
+    records = list_records(house_of(request).engine, noun)
+    return JSONResponse([record_document(tuple(noun.fields), kept) for kept in records])
+
+
+def _add_pages(noun: Noun) -> None:
+    """The addresses of one noun; the fixed words before the keys."""
+    base, one = f"/{noun.path}", f"/{noun.path}/{{key:path}}"
+
+    @router.get(f"{base}/new")
+    def new_page(request: Request) -> HTMLResponse:
+        return _new_page(request, noun, _first_values(request, noun))
+
+    @router.post(f"{base}/new")
+    def add(request: Request, sent: SentForm) -> Response:
+        return _add(request, noun, sent)
+
+    @router.get(f"{base}/import")
+    def import_page(request: Request) -> HTMLResponse:
+        return record_imports.import_page(request, noun)
+
+    @router.post(f"{base}/import")
+    def import_file(request: Request, sent: SentForm) -> Response:
+        return record_imports.import_sent(request, noun, sent)
+
+    @router.get(f"{one}/edit")
+    def edit_page(request: Request, key: str) -> HTMLResponse:
+        kept = one_record(house_of(request).engine, noun, key)
+        return _edit_page(request, noun, kept, kept.values)
+
+    @router.post(f"{one}/edit")
+    def change(request: Request, key: str, sent: SentForm) -> Response:
+        return _change(request, noun, key, sent)
+
+    export = f"{base}/export.csv" if noun.path in OWN_PAGES else f"{base}.csv"
+
+    @router.get(export)
+    def csv_file(request: Request) -> Response:
+        return _csv(request, noun)
+
+    if noun.path not in OWN_PAGES:
+
+        @router.get(f"{base}.json")
+        def json_file(request: Request) -> Response:
+            return _json(request, noun)
+
+    @router.get(f"{one}/history")
+    def history_page(request: Request, key: str) -> HTMLResponse:
+        return _record_page(request, noun, key)
+
+
+def _add_record_page(noun: Noun) -> None:
+    @router.get(f"/{noun.path}/{{key:path}}")
+    def record_page(request: Request, key: str) -> HTMLResponse:
+        return _record_page(request, noun, key)
+
+
+for _noun in NOUNS.values():
+    _add_pages(_noun)
+for _noun in NOUNS.values():
+    if _noun.path not in OWN_PAGES:
+        _add_record_page(_noun)
+router.include_router(record_lists.router)
