@@ -146,15 +146,15 @@ def read_entry(noun: Noun, given: Mapping[str, Any]) -> dict[str, Any]:
     given: field -> text (or number); an absent or blank optional field takes its default
     """
     typed = {name: value for name, value in given.items() if not _blank(value)}
-    no_days = _no_days(noun, typed)
+    misfits = _misfits(noun, typed)
     try:
         values = noun.entry.model_validate(typed).model_dump()
     except ValidationError as wrong:
-        told = {error.field for error in no_days}
+        told = {error.field for error in misfits}
         errors = [_field_error(noun, error) for error in wrong.errors()]
-        raise Refused([*no_days, *(e for e in errors if e.field not in told)]) from wrong
-    if no_days:
-        raise Refused(no_days)
+        raise Refused([*misfits, *(e for e in errors if e.field not in told)]) from wrong
+    if misfits:
+        raise Refused(misfits)
     fault = _address_fault(noun, str(values.get(noun.key, "")))
     if fault:
         label = noun.fields[noun.key].title or noun.key
@@ -163,17 +163,25 @@ def read_entry(noun: Noun, given: Mapping[str, Any]) -> dict[str, Any]:
     return values
 
 
-def _no_days(noun: Noun, typed: Mapping[str, Any]) -> list[FieldError]:
-    """Faults of day fields whose value is written in another way than 2026-03-12."""
+def _misfits(noun: Noun, typed: Mapping[str, Any]) -> list[FieldError]:
+    """Values the validator would read as something that nobody meant."""
     faults = []
     for name, value in typed.items():
         info = noun.fields.get(name)
-        if info is None or not holds(info, date) or isinstance(value, date):
-            continue
-        if not isinstance(value, str) or not _DAY.fullmatch(value.strip()):
-            met = _met(value)
-            faults.append(FieldError(name, info.title or name, f"“{met}” {_NO_DAY}", met, "date"))
+        message = _misfit(info, value) if info else ""
+        if info and message:
+            met, unit = _met(value), unit_of(info)
+            faults.append(FieldError(name, info.title or name, f"“{met}” {message}", met, unit))
     return faults
+
+
+def _misfit(info: FieldInfo, value: Any) -> str:
+    if holds(info, date) and not isinstance(value, date):
+        is_day = isinstance(value, str) and _DAY.fullmatch(value.strip())
+        return "" if is_day else _NO_DAY
+    if holds(info, int) and (isinstance(value, bool) or (isinstance(value, str) and "_" in value)):
+        return _SAID["int_"]
+    return ""
 
 
 def _address_fault(noun: Noun, key: str) -> str:

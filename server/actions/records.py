@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from server.actions.nouns import NOUNS, FieldError, Noun, Refused, read_entry
+from server.core.cells import unguarded
 from server.core.errors import CreelbookError, NotFound
 from server.store import audit
 from server.store.audit import Change
@@ -212,12 +213,18 @@ def _rows(noun: Noun, text: str) -> Iterable[tuple[int, dict[str, str]]]:
         twice = {name for name in heading if heading.count(name) > 1}
         if twice:
             raise Refused([FieldError("file", "File", f"names the column {min(twice)} twice.")])
+        count, next_line = 0, reader.line_num + 1
         for cells in reader:
+            line, next_line = next_line, reader.line_num + 1
             if not any(cell.strip() for cell in cells):
                 continue
-            if reader.line_num > MOST_ROWS * 4:
+            count += 1
+            if count > MOST_ROWS:
                 raise Refused([FieldError("file", "File", f"has more than {MOST_ROWS} rows.")])
-            yield reader.line_num, dict(zip(heading, map(_plain_cell, cells), strict=False))
+            given = dict(zip(heading, map(unguarded, cells), strict=False))
+            if len(cells) > len(heading):
+                given["cells beyond the heading"] = ", ".join(cells[len(heading) :])
+            yield line, given
     except csv.Error as broken:
         raise Refused(
             [
@@ -228,11 +235,6 @@ def _rows(noun: Noun, text: str) -> Iterable[tuple[int, dict[str, str]]]:
                 )
             ]
         ) from broken
-
-
-def _plain_cell(cell: str) -> str:
-    """A cell without the apostrophe that our own export puts before a formula sign."""
-    return cell[1:] if cell[:1] == "'" and cell[1:2] in tuple("=+-@\t\r") else cell
 
 
 def _as_field_error(noun: Noun, wrong: CreelbookError) -> FieldError:

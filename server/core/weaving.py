@@ -241,14 +241,14 @@ def intersections_per_inch(
 @formula(source="J. T. Taylor 1909 (contraction)", empirical=True)
 def warp_contraction(
     *, intersections_per_inch: PerInch, filling_ne: Ne, pick_factor: Factor
-) -> Share:
+) -> CrimpShare:
     """Rough contraction of the warp in weaving.
 
     intersections_per_inch: intersections of an end in an inch [1/in]
     filling_ne: count of the filling [Ne]
     pick_factor: 3 for medium picks, 4 for many, sometimes 5 [×]
-    Limits: a rule of thumb in percent; it leaves out tension and warp count, and Taylor counts it
-    on cloth or warp length alike, the difference being within its roughness.
+    Limits: a rule of thumb whose units do not balance; it leaves out tension and warp count, and is
+    taken here on cloth length, the base making less difference than its roughness.
     """
     return pick_factor * intersections_per_inch / filling_ne / 100
 

@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-_RUNS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+from server.core.cells import guarded
 
 
 def as_csv(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
@@ -35,5 +35,4 @@ def safe_cell(value: Any) -> str:
         return repr(value)
     if isinstance(value, date):
         return value.isoformat()
-    text = str(value)
-    return f"'{text}" if text.lstrip(" ").startswith(_RUNS) else text
+    return guarded(str(value))

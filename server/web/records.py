@@ -298,7 +298,7 @@ def _history(request: Request, noun: Noun, kept: Kept) -> Table:
         for field, before, after in fields:
             what = {"add": "entered", "remove": "removed"}.get(field, label_of(noun, field))
             values = (
-                (Cell(before or NOT_SAID), Cell(after or NOT_SAID))
+                (Cell(_as_typed(before)), Cell(_as_typed(after)))
                 if change.action == "change"
                 else (Cell(""), Cell(""))
             )
@@ -315,6 +315,10 @@ def _history(request: Request, noun: Noun, kept: Kept) -> Table:
         rows=tuple(rows),
         empty="Nothing is recorded.",
     )
+
+
+def _as_typed(stored: str | None) -> str:
+    return {"True": "yes", "False": "no"}.get(stored or "", stored or NOT_SAID)
 
 
 def _csv(request: Request, noun: Noun) -> Response:

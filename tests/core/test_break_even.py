@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 
 import numpy as np
@@ -13,7 +14,8 @@ from server.core.break_even import Option, break_even, break_evens_of, price_to_
 from server.core.compare import compare
 from server.core.landing import land
 from server.core.quantities import Number
-from tests.builders import assumption_set, basis, construction, offer, rate_book, yarn
+from server.core.rates import ExchangeRate, RateBook
+from tests.builders import assumption_set, basis, construction, offer, rate_book, supplier, yarn
 
 often = settings(max_examples=200, deadline=None)
 
@@ -86,6 +88,32 @@ def test_an_exchange_rate_put_back_ties(pesos: Decimal, dollars: Decimal) -> Non
         return
     ours, theirs = (float(each.cost({"exchange_rate.MXN": found})) for each in (first, second))
     assert abs(ours - theirs) / ours < 1e-12
+
+
+@pytest.mark.xfail(
+    strict=True, reason="freight in another currency is moved outside the sheet, at today's rate"
+)
+def test_a_tie_in_an_exchange_rate_is_a_tie_when_that_rate_is_entered() -> None:
+    """Pesos are reported; the first offer and its freight are in dollars."""
+    on = basis(currency="MXN")
+    home = {"term": "DAP", "supplier": supplier(country="Homeland")}
+
+    def options(rates: RateBook) -> list[Option]:
+        landings = [
+            land(met, on, rates, prefix="at")
+            for met in (
+                offer(price=Decimal("2.30")),
+                offer(price=Decimal("55.00"), currency="MXN", **home),
+            )
+        ]
+        return [Option(each.sheet, each.inputs, "at.same_basis_price") for each in landings]
+
+    first, second = options(rate_book())
+    tie = break_even(first, second, "exchange_rate.USD")
+    assert tie is not None
+    entered = ExchangeRate(1, "USD", "MXN", tie, date(2026, 1, 1), "trial")
+    first, second = options(rate_book(exchange_rates=(entered,)))
+    assert float(first.cost({})) == pytest.approx(float(second.cost({})), rel=1e-12)
 
 
 def test_an_input_that_moves_both_alike_has_no_break_even() -> None:

@@ -199,7 +199,8 @@ def test_garment_lines_come_only_with_a_garment() -> None:
     assert figures["garment_length"] == pytest.approx(length, rel=1e-14)
     assert figures["garment_yarn"] == pytest.approx(length * figures["yarn_cost"], rel=1e-14)
     assert figures["garment_fabric"] == pytest.approx(length * figures["fabric_cost"], rel=1e-14)
-    assert "garment_length" not in fabric_sheet(construction()).by_key
+    for less in ({}, {"garment_metres": 1.3}, {"garment_width_in": 59.0}):
+        assert "garment_length" not in fabric_sheet(construction(**less)).by_key
     assert "warp_season_tonnes" not in cloth_sheet(construction(season_metres=None)).by_key
 
 

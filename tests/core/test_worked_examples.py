@@ -13,7 +13,7 @@ from tests.builders import all_formulas
 from tests.core.examples import Case, arithmetic, number, read_case, read_cases
 
 CASES = read_cases()
-AT_LEAST = 220
+AT_LEAST = 360
 NEARBY = np.array([1.0, 0.999, 1.001, 1.0, 1.0005])
 
 
