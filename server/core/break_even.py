@@ -153,9 +153,14 @@ _NOT_MOVING = (".load_mass_kg", ".transit_days")
 
 def _between(comparison: Comparison, leader: Pair, rival: Pair) -> Iterable[BreakEven]:
     first, second = (Option(*comparison.sheet_of(pair), "fabric_cost") for pair in (leader, rival))
-    own_currency = f"exchange_rate.{comparison.basis.currency}"
+    # The assumptions' money is moved outside the sheet, so a rate of its currency moves more than
+    # the sheet knows; the reporting currency has no rate.
+    unsure = {
+        f"exchange_rate.{currency}"
+        for currency in (comparison.basis.currency, comparison.assumption_currency)
+    }
     for name in {**first.inputs, **second.inputs}:
-        if name != own_currency and name.startswith(_MOVING) and not name.endswith(_NOT_MOVING):
+        if name not in unsure and name.startswith(_MOVING) and not name.endswith(_NOT_MOVING):
             value = break_even(first, second, name)
             if value is not None:
                 entry = second.inputs.get(name) or first.inputs[name]

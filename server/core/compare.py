@@ -35,6 +35,7 @@ from server.core.rates import RateBook
 from server.core.sheet import Input, Sheet
 
 COUNT_WINDOW = 0.05  # an offer is looked at when its count is this near the wanted one [share]
+ROUNDING = 1e-12  # of a share of counts, so that exactly at the limit is within it
 NEAR_TIE = 0.01  # two costs nearer than this are called a near-tie [share]; a rule of ours
 MOST_LISTED = 2_000  # pairs listed one by one; the matrix always rests on all
 CHUNK_PAIRS = 32_768  # pairs evaluated at a time, so that the arrays stay in the cache
@@ -265,6 +266,7 @@ class Comparison:
     warp: Direction
     filling: Direction
     grid: Grid
+    assumption_currency: str = ""
 
     @cached_property
     def _groups(self) -> tuple[dict[str, NDArray[np.intp]], dict[str, NDArray[np.intp]]]:
@@ -320,8 +322,9 @@ class Comparison:
         rank = np.where(usable, cost, cost + behind).ravel()
         places = np.arange(len(rank))
         if limit is not None and limit < len(rank):
-            places = np.argpartition(rank, limit)[:limit]
-        order = places[np.lexsort((places, rank[places]))]
+            last = np.partition(rank, limit)[limit]
+            places = np.flatnonzero(rank <= last)  # all that tie, so that their order is kept
+        order = places[np.lexsort((places, rank[places]))][:limit]
         width = len(self.filling.candidates)
         return [divmod(int(place), width) for place in order]
 
@@ -338,7 +341,8 @@ class Comparison:
     @cached_property
     def leader(self) -> Pair | None:
         """The cheapest possible pair."""
-        places = min(self._best.values(), key=lambda at: self.grid.fabric_cost[at], default=None)
+        cost = self.grid.fabric_cost
+        places = min(self._best.values(), key=lambda at: (cost[at], at), default=None)
         return None if places is None else self.pair(*places)
 
     @cached_property
@@ -353,7 +357,8 @@ class Comparison:
         if len(rows) * len(columns) < 2:
             return None
         block = self.grid.fabric_cost[np.ix_(rows, columns)].ravel()
-        row, column = divmod(int(np.argpartition(block, 1)[1]), len(columns))
+        block[block.argmin()] = np.inf
+        row, column = divmod(int(block.argmin()), len(columns))
         return self.pair(int(rows[row]), int(columns[column]))
 
     @cached_property
@@ -401,7 +406,9 @@ class Comparison:
             *self._excluded_of(self.warp, self.filling, along_rows=True),
             *self._excluded_of(self.filling, self.warp, along_rows=False),
         ]
-        return tuple(sorted(found, key=lambda each: -(each.saving or -1e9)))
+        return tuple(
+            sorted(found, key=lambda each: np.inf if each.saving is None else -each.saving)
+        )
 
     def _excluded_of(
         self, direction: Direction, other: Direction, *, along_rows: bool
@@ -485,7 +492,7 @@ def fits(offer: Offer, slot: Slot) -> bool:
     if offer.yarn.core != slot.core:
         return False
     counts = (offer.yarn.quoted_ne, offer.yarn.average_ne)
-    return any(ne is not None and abs(ne / slot.ne - 1) <= COUNT_WINDOW for ne in counts)
+    return any(ne is not None and abs(ne / slot.ne - 1) <= COUNT_WINDOW + ROUNDING for ne in counts)
 
 
 def compare(
@@ -502,6 +509,7 @@ def compare(
     Raises Missing when an assumption or a rate of the construction itself is not there.
     """
     offers, limits = tuple(offers), tuple(limits)
+    assumption_currency = assumptions.currency
     assumptions = assumptions.in_currency(basis.currency, rates, basis.rates_on)
     warp, filling = (
         _direction(name, construction, basis, rates, offers, limits) for name in DIRECTIONS
@@ -518,7 +526,18 @@ def compare(
     else:
         nothing = np.empty((len(warp.candidates), len(filling.candidates)))
         grid = Grid(nothing, nothing, nothing, nothing)
-    return Comparison(construction, basis, assumptions, rates, sheet, inputs, warp, filling, grid)
+    return Comparison(
+        construction,
+        basis,
+        assumptions,
+        rates,
+        sheet,
+        inputs,
+        warp,
+        filling,
+        grid,
+        assumption_currency,
+    )
 
 
 def _direction(

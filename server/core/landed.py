@@ -108,6 +108,38 @@ def cif_value(*, cost_and_freight: PricePerKg, insurance: PricePerKg) -> PricePe
     return cost_and_freight + insurance
 
 
+@formula(source="definition: the premium inside a price that stands at CIF")
+def insurance_inside(
+    *, goods_price: PricePerKg, insurance_rate: Share, insured_share: PositiveFactor
+) -> PricePerKg:
+    """Insurance premium inside a price quoted at CIF, taken at the house rate.
+
+    goods_price: price at CIF [¤/kg]
+    insurance_rate: premium on the insured value [share]
+    insured_share: insured value on CIF [×]
+    """
+    return goods_price * insurance_rate * insured_share
+
+
+@formula(source="WTO Customs Valuation Agreement, article 8.2 (value without the voyage)")
+def fob_value(
+    *,
+    goods_price: PricePerKg,
+    origin_haulage: PricePerKg,
+    freight_inside: PricePerKg,
+    insurance_inside: PricePerKg,
+) -> PricePerKg:
+    """Value at the port of shipment: what the price holds of the voyage taken out.
+
+    goods_price: price as quoted, for a kilogram [¤/kg]
+    origin_haulage: haulage to the port that the buyer pays [¤/kg]
+    freight_inside: main carriage inside the price, at the rate of the lane [¤/kg]
+    insurance_inside: insurance inside the price [¤/kg]
+    Limits: customs takes the freight shown on the documents; the lane's rate stands in for it.
+    """
+    return goods_price + origin_haulage - freight_inside - insurance_inside
+
+
 @formula(source="WTO Customs Valuation Agreement, article 8 (rate on the customs value)")
 def duty(*, customs_value: PricePerKg, duty_rate: SignedShare) -> PricePerKg:
     """Import duty.
@@ -266,7 +298,7 @@ def landed_sheet(term: str, *, duty_on_fob: bool = False) -> Sheet:
             Line(
                 "duty",
                 duty,
-                {"customs_value": "goods_price" if duty_on_fob else "cif_value"},
+                {"customs_value": "fob_value" if duty_on_fob else "cif_value"},
                 "Import duty",
             ),
         ),
@@ -292,6 +324,7 @@ def landed_sheet(term: str, *, duty_on_fob: bool = False) -> Sheet:
         ),
         legs["insurance"][1],
         Line("cif_value", cif_value, {"insurance": feed["insurance"]}),
+        *(_fob_lines(term, feed["origin_haulage"]) if duty_on_fob and term != "DDP" else ()),
         legs["duty"][1],
         legs["clearance"][1],
         legs["inland"][1],
@@ -311,3 +344,19 @@ def landed_sheet(term: str, *, duty_on_fob: bool = False) -> Sheet:
     ]
     unpaid = {key for key, (paid, _) in legs.items() if not paid}
     return Sheet(tuple(line for line in lines if line.key not in unpaid))
+
+
+def _fob_lines(term: str, origin_haulage: str) -> tuple[Line, ...]:
+    """The customs value where the voyage is not dutiable."""
+    lines, feeds = [], {"origin_haulage": origin_haulage}
+    for key, formula_used, paid_by_buyer in (
+        ("freight_inside", freight_per_kg, _BUYER_PAYS_FREIGHT),
+        ("insurance_inside", insurance_inside, _BUYER_INSURES),
+    ):
+        if term in paid_by_buyer:
+            feeds[key] = IN_THE_PRICE
+        else:
+            lines.append(
+                Line(key, formula_used, {}, f"{key.partition('_')[0].capitalize()} inside")
+            )
+    return (*lines, Line("fob_value", fob_value, feeds))

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 from server.core.construction import Basis
 from server.core.errors import Missing
-from server.core.landed import IN_THE_PRICE, LEGS, landed_sheet
+from server.core.landed import IN_THE_PRICE, LEGS, goods_price, landed_sheet
 from server.core.offer import HUNDREDTHS, KG_PER_PRICE_UNIT, Offer, payment_day, read_payment
-from server.core.rates import RateBook, exchange_rate_used, hundredth_of, inverse_exchange_rate
+from server.core.rates import (
+    RateBook,
+    exchange_rate_used,
+    hundredth_of,
+    inverse_exchange_rate,
+    money_moved,
+)
 from server.core.sheet import Input, Line, Sheet
 
 # Inputs that several offers share keep one name, so that a change of the dollar moves them all.
@@ -56,8 +63,9 @@ def land(
     inputs |= lane_inputs
     rate_name = f"exchange_rate.{whole}"
     inputs[rate_name] = rate
+    inputs |= {name: rates.charge(name, on) for name in _SHARED}
+    moved = _moved_money(prefix, offer, basis, rates, inputs, lane_names)
     names = {name: name for name in _SHARED} | {IN_THE_PRICE: IN_THE_PRICE} | lane_names
-    inputs |= {name: rates.charge(name, on, basis.currency) for name in _SHARED}
     inputs[IN_THE_PRICE] = Input(0.0, "Inside the seller's price", "¤/kg", "delivery term")
     after = (
         rates.charge(payment.waits_for, on)
@@ -87,8 +95,13 @@ def land(
         inverse,
         whole != offer.currency,
         tuple(names.items()),
+        moved,
     )
     return Landing(prefix, sheet, inputs)
+
+
+# A line by its parts, so that landings alike can share a sheet.
+_Moved = tuple[str, Callable[..., Any], tuple[tuple[str, str], ...], str]
 
 
 @lru_cache(maxsize=1024)
@@ -100,6 +113,7 @@ def _sheet(
     inverse: bool,
     in_hundredths: bool,
     names: tuple[tuple[str, str], ...],
+    moved: tuple[_Moved, ...],
 ) -> Sheet:
     """The landed sheet with this landing's keys; offers alike in these respects share it."""
     paid = Line(
@@ -114,9 +128,49 @@ def _sheet(
         (
             *_rate_lines(prefix, rate_name, inverse=inverse, in_hundredths=in_hundredths),
             paid,
+            *(Line(key, formula, dict(feeds), label) for key, formula, feeds, label in moved),
             *_bound(landed_sheet(term, duty_on_fob=duty_on_fob), prefix, dict(names)),
         )
     )
+
+
+def _moved_money(
+    prefix: str,
+    offer: Offer,
+    basis: Basis,
+    rates: RateBook,
+    inputs: dict[str, Input],
+    names: dict[str, str],
+) -> tuple[_Moved, ...]:
+    """Lines that move freight, inland and origin charges into the reporting currency.
+
+    Adds the rates to `inputs` and turns `names` to the moved figures. Money that is in the
+    reporting currency already needs no line.
+    """
+    on = basis.rates_on
+    lines: list[_Moved] = []
+    lane = rates.lane(offer.country, on)
+    charge = names.get("origin_charge", "")
+    of_charge = rates.charge_currency(charge, on) if charge else ""
+    for name, currency, formula in (
+        ("load_freight", lane.currency, money_moved),
+        ("inland_charge", lane.currency, goods_price),
+        ("origin_charge", of_charge, goods_price),
+    ):
+        if currency in ("", basis.currency) or name not in names:
+            continue
+        rate, inverse = rates.exchange(currency, basis.currency, on)
+        inputs[f"exchange_rate.{currency}"] = rate
+        used = f"{prefix}.rate_of_{currency}"
+        if all(key != used for key, *_ in lines):
+            turned = inverse_exchange_rate if inverse else exchange_rate_used
+            argument = "units_per_reporting" if inverse else "exchange_rate"
+            lines.append((used, turned, ((argument, f"exchange_rate.{currency}"),), ""))
+        amount = "amount" if formula is money_moved else "quoted_price_per_kg"
+        feeds = ((amount, names[name]), ("exchange_rate", used))
+        lines.append((f"{prefix}.{name}_moved", formula, feeds, inputs[names[name]].label))
+        names[name] = f"{prefix}.{name}_moved"
+    return tuple(lines)
 
 
 def _rate_lines(prefix: str, rate_name: str, *, inverse: bool, in_hundredths: bool) -> list[Line]:
@@ -219,17 +273,16 @@ def _lane_inputs(
     """Inputs of the way from the seller's country, and the sheet's names for them."""
     on = basis.rates_on
     lane = rates.lane(offer.country, on)
-    factor = rates.factor(lane.currency, basis.currency, on).value
     where, at = f"/rates/lanes/{lane.id}", f"lane.{lane.country}"
-    entered = "" if factor == 1 else f"in {lane.currency}, moved at the rate of {on}"
+    money = "¤" if lane.currency == basis.currency else lane.currency
     inputs = {
         f"{at}.freight": Input(
-            lane.freight * factor,
+            lane.freight,
             f"Freight for a load, {lane.route}",
-            "¤",
+            money,
             lane.source,
             lane.valid_from,
-            entered,
+            "",
             where,
         ),
         f"{at}.load_mass_kg": Input(
@@ -242,12 +295,12 @@ def _lane_inputs(
             where,
         ),
         f"{at}.inland": Input(
-            lane.inland * factor,
+            lane.inland,
             f"Inland to the mill, {lane.route}",
-            "¤/kg",
+            f"{money}/kg",
             lane.source,
             lane.valid_from,
-            entered,
+            "",
             where,
         ),
         f"{at}.transit_days": Input(
@@ -270,7 +323,7 @@ def _lane_inputs(
     }
     if offer.term in ("EXW", "FCA", "FAS"):
         charge = "exw_origin_charge" if offer.term == "EXW" else "fca_origin_charge"
-        inputs[charge] = rates.charge(charge, on, basis.currency)
+        inputs[charge] = rates.charge(charge, on)
         names["origin_charge"] = charge
     if lane.domestic:
         names["clearance_rate"] = "clearance_rate.domestic"

@@ -381,7 +381,7 @@ def costing_ne(slot: Slot, offer: Offer, basis: Basis) -> Input:
     holds the offer unproven.
     """
     average = offer.yarn.average_ne
-    if average is None or abs(average / slot.ne - 1) <= basis.count_threshold:
+    if average is None or abs(average / slot.ne - 1) <= basis.count_threshold + 1e-12:
         differs = "" if average is None else f"offer {offer.code}: Ne {average:.3f}, near enough"
         return Input(
             slot.ne,

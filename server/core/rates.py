@@ -9,7 +9,7 @@ from typing import Annotated, Any, TypeVar
 from server.core.errors import Missing
 from server.core.formula import formula
 from server.core.quantities import ExchangeRate as ExchangeRateUnit
-from server.core.quantities import Quantity
+from server.core.quantities import Money, Quantity, QuotedMoney
 from server.core.sheet import Input
 
 InverseRate = Annotated[Any, Quantity("¤q/¤", above=0.0)]
@@ -112,6 +112,16 @@ def exchange_rate_used(*, exchange_rate: ExchangeRateUnit) -> ExchangeRateUnit:
     return exchange_rate
 
 
+@formula(source="definition of the exchange rate")
+def money_moved(*, amount: QuotedMoney, exchange_rate: ExchangeRateUnit) -> Money:
+    """An amount in the reporting currency.
+
+    amount: the amount in its own currency [¤q]
+    exchange_rate: reporting currency for one unit of that currency [¤/¤q]
+    """
+    return amount * exchange_rate
+
+
 Dated = TypeVar("Dated", ExchangeRate, Lane, DutyRate, Charge)
 
 
@@ -135,14 +145,16 @@ class RateBook:
                 Input(1.0, f"{currency} is the reporting currency", "¤/¤q", "definition", on),
                 False,
             )
-        if direct := _newest(
-            [r for r in self.exchange_rates if (r.base, r.quote) == (currency, reporting)], on
-        ):
-            return self._as_input(direct), False
-        if inverse := _newest(
-            [r for r in self.exchange_rates if (r.base, r.quote) == (reporting, currency)], on
-        ):
-            return self._as_input(inverse), True
+        found = _newest(
+            [
+                rate
+                for rate in self.exchange_rates
+                if {rate.base, rate.quote} == {currency, reporting}
+            ],
+            on,
+        )
+        if found:
+            return self._as_input(found), found.base == reporting
         return self._cross(currency, reporting, on), False
 
     def _cross(self, currency: str, reporting: str, on: date) -> Input:
@@ -169,23 +181,20 @@ class RateBook:
         )
 
     def _single(self, currency: str, reporting: str, on: date) -> Input | None:
-        for base, quote, inverse in ((currency, reporting, False), (reporting, currency, True)):
-            if found := _newest(
-                [r for r in self.exchange_rates if (r.base, r.quote) == (base, quote)], on
-            ):
-                entry = self._as_input(found)
-                if not inverse:
-                    return entry
-                return Input(
-                    1 / found.rate,
-                    entry.label,
-                    "¤/¤q",
-                    entry.source,
-                    entry.on,
-                    entry.as_entered,
-                    entry.where,
-                )
-        return None
+        found = _newest(
+            [
+                rate
+                for rate in self.exchange_rates
+                if {rate.base, rate.quote} == {currency, reporting}
+            ],
+            on,
+        )
+        if found is None:
+            return None
+        entry = self._as_input(found)
+        if found.base == currency:
+            return entry
+        return replace(entry, value=1 / found.rate, unit="¤/¤q")
 
     @staticmethod
     def _as_input(rate: ExchangeRate) -> Input:
@@ -222,27 +231,32 @@ class RateBook:
         entry, inverse = self.exchange(currency, reporting, on)
         return replace(entry, value=1 / entry.value, unit="¤/¤q") if inverse else entry
 
-    def charge(self, key: str, on: date, reporting: str = "") -> Input:
-        """One of CHARGES as of a day; money moves to the reporting currency."""
+    def charge(self, key: str, on: date) -> Input:
+        """One of CHARGES as of a day, money in the currency it was entered in."""
         label, unit = CHARGES[key]
-        charge = self._needed(
-            [charge for charge in self.charges if charge.key == key],
-            on,
-            f"value for “{label}”",
-            key,
-        )
-        value, entered = charge.value, ""
-        if charge.currency not in ("", reporting) and reporting:
-            value *= self.factor(charge.currency, reporting, on).value
-            entered = f"{charge.value:g} {unit.replace('¤', charge.currency)}"
+        charge = self._charge(key, on)
+        if charge.currency:
+            unit = unit.replace("¤", charge.currency)
         return Input(
-            value,
+            charge.value,
             label,
             unit,
             charge.source,
             charge.valid_from,
-            entered,
+            "",
             f"/rates/charges/{charge.id}",
+        )
+
+    def charge_currency(self, key: str, on: date) -> str:
+        """Currency of a charge in money; "" of the others."""
+        return self._charge(key, on).currency
+
+    def _charge(self, key: str, on: date) -> Charge:
+        return self._needed(
+            [charge for charge in self.charges if charge.key == key],
+            on,
+            f"value for “{CHARGES[key][0]}”",
+            key,
         )
 
     @staticmethod

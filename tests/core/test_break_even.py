@@ -90,9 +90,6 @@ def test_an_exchange_rate_put_back_ties(pesos: Decimal, dollars: Decimal) -> Non
     assert abs(ours - theirs) / ours < 1e-12
 
 
-@pytest.mark.xfail(
-    strict=True, reason="freight in another currency is moved outside the sheet, at today's rate"
-)
 def test_a_tie_in_an_exchange_rate_is_a_tie_when_that_rate_is_entered() -> None:
     """Pesos are reported; the first offer and its freight are in dollars."""
     on = basis(currency="MXN")

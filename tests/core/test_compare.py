@@ -170,13 +170,7 @@ def test_no_candidates_at_all_is_an_empty_comparison() -> None:
 @pytest.mark.parametrize(
     ("changes", "fitting"),
     [
-        pytest.param(
-            {"count": Decimal("7.35")},
-            True,
-            marks=pytest.mark.xfail(
-                strict=True, reason="7.35 ÷ 7 − 1 is a last bit above 5 % in binary"
-            ),
-        ),
+        ({"count": Decimal("7.35")}, True),
         ({"count": Decimal("7.34")}, True),
         ({"count": Decimal("7.36")}, False),
         ({"count": Decimal("6.65")}, True),
@@ -370,10 +364,6 @@ def tied(count: int) -> Comparison:
     return compared([(rotor, ring)[place % 2](f"T{place:02d}", "2.50") for place in range(count)])
 
 
-TIES = pytest.mark.xfail(strict=True, reason="of equal costs the partition may take any")
-
-
-@TIES
 def test_the_first_of_a_ranking_are_the_beginning_of_the_whole_also_when_costs_tie() -> None:
     comparison = tied(20)
     whole = comparison.ranked()
@@ -381,14 +371,12 @@ def test_the_first_of_a_ranking_are_the_beginning_of_the_whole_also_when_costs_t
     assert [k for k in range(len(whole)) if comparison.ranked(k) != whole[:k]] == []
 
 
-@TIES
 def test_the_leader_is_the_first_of_the_ranking_also_when_costs_tie() -> None:
     comparison = tied(12)
     assert comparison.leader is not None
     assert comparison.leader.key == next(comparison.pairs()).key
 
 
-@TIES
 def test_the_runner_up_of_a_cell_is_another_pair_than_its_best_also_when_costs_tie() -> None:
     prices = ["2.73", "2.00", "2.38", "2.66", "2.39", "2.00", "2.13", "2.80", "2.54", "2.77"]
     comparison = compared([rotor(f"T{place}", price) for place, price in enumerate(prices)])
@@ -418,7 +406,6 @@ def test_a_pair_names_its_combination_and_its_process() -> None:
     assert pair.process == "OE slub/ring core-spun"
 
 
-@pytest.mark.xfail(strict=True, reason="a saving of exactly nothing is taken for none at all")
 def test_a_candidate_that_would_save_nothing_stands_before_those_that_cost_more() -> None:
     same = rotor("SAME", "2.05", supplier=supplier(origin_state="partly documented"))
     dear = rotor("DEAR", "4.00", supplier=supplier(origin_state="partly documented"))

@@ -168,19 +168,7 @@ def test_a_higher_price_lands_higher_in_every_term(term: str, met: Offer, more: 
     assert higher > lower
 
 
-@pytest.mark.parametrize(
-    "base",
-    [
-        "CIF",
-        pytest.param(
-            "FOB",
-            marks=pytest.mark.xfail(
-                strict=True,
-                reason="duty on FOB takes the price of each term as it is, freight inside or not",
-            ),
-        ),
-    ],
-)
+@pytest.mark.parametrize("base", ["CIF", "FOB"])
 @often
 @given(price=within(0.8, 8.0), rate=within(0, 0.4))
 def test_one_offer_priced_leg_by_leg_lands_the_same_in_every_term(
