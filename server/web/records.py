@@ -221,7 +221,7 @@ def _differences(noun: Noun, now: Kept, given: Mapping[str, Any]) -> Table:
             Column("field", "Field"),
             Column("unit", "Unit"),
             Column("typed", "You typed"),
-            Column("stored", f"Stored by {now.owner or 'somebody'} and others"),
+            Column("stored", "Stored now"),
         ),
         rows=tuple(
             Row(

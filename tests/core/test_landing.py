@@ -120,8 +120,8 @@ def test_freight_in_another_currency_is_moved() -> None:
     assert figures["inland"] == pytest.approx(0.1, rel=1e-14)
     moved = land(offer(), basis(), rates, prefix="at").inputs["lane.Farland.freight"]
     plain = land(offer(), basis(), rate_book(), prefix="at").inputs["lane.Farland.freight"]
-    assert moved.as_entered == "in MXN, moved at the rate of 2026-03-02"
-    assert plain.as_entered == ""
+    assert (moved.value, moved.unit) == (55_040.0, "MXN")
+    assert (plain.value, plain.unit) == (3200.0, "¤")
 
 
 def test_shared_inputs_keep_one_name_and_others_carry_the_prefix() -> None:
