@@ -18,6 +18,7 @@ from server.export.csv_file import as_csv
 from server.request import house_of
 from server.web import addresses, cautions
 from server.web.explanations import explanation_view
+from server.web.history import history_lines
 from server.web.numbers import Writer, entered
 from server.web.pair import ExplainPage
 from server.web.render import csv_answer, render, units_of
@@ -228,18 +229,7 @@ def construction_page(request: Request, code: str) -> HTMLResponse:
         notes=construction.notes,
         compare_href=addresses.compare_path(code),
         edit_href=f"{path}/edit",
-        history=tuple(
-            f"{change.at:%Y-%m-%d %H:%M} {change.person}: "
-            + (
-                "entered"
-                if change.action == "add"
-                else "; ".join(
-                    f"{field.replace('_', ' ')} {before or '(empty)'} → {after or '(empty)'}"
-                    for field, before, after in change.changes
-                )
-            )
-            for change in history_of(house.engine, NOUNS["constructions"], construction.id)
-        ),
+        history=history_lines(history_of(house.engine, NOUNS["constructions"], construction.id)),
         cautions=(cautions.WEIGHT, cautions.CHANGE),
     )
     return render(request, "constructions/one.html", page, section="constructions")

@@ -19,6 +19,7 @@ from server.export.csv_file import as_csv
 from server.request import house_of
 from server.web import addresses, cautions, pictures
 from server.web.explanations import explanation_view
+from server.web.history import history_lines
 from server.web.numbers import Writer, entered
 from server.web.offers import state_of
 from server.web.pair import ExplainPage
@@ -135,18 +136,7 @@ def offer_page(request: Request, code: str) -> HTMLResponse:
         picture=picture,
         edit_href=f"{path}/edit",
         requote_href=addresses.with_query("/offers/new", {"replaces": code}),
-        history=tuple(
-            f"{change.at:%Y-%m-%d %H:%M} {change.person}: "
-            + (
-                "entered"
-                if change.action == "add"
-                else "; ".join(
-                    f"{field.replace('_', ' ')} {before or '(empty)'} → {after or '(empty)'}"
-                    for field, before, after in change.changes
-                )
-            )
-            for change in history_of(house.engine, NOUNS["offers"], offer.id)
-        ),
+        history=history_lines(history_of(house.engine, NOUNS["offers"], offer.id)),
         cautions=(
             cautions.DUTY,
             cautions.TERMS,

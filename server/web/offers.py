@@ -20,9 +20,10 @@ from server.export.columns import as_record
 from server.export.csv_file import as_csv
 from server.request import house_of
 from server.web import addresses, cautions
+from server.web.listing import Listing
 from server.web.numbers import Writer
 from server.web.render import csv_answer, render, units_of
-from server.web.tables import Cell, Column, Pager, Row, Table
+from server.web.tables import Cell, Row, Table
 
 router = APIRouter()
 PAGE_ROWS = 100
@@ -100,9 +101,6 @@ def offers_page(request: Request) -> HTMLResponse:
     query = dict(request.query_params)
     found, currency = _found(request)
     writer = Writer(units_of(request), currency)
-    number = int(query["page"]) if query.get("page", "").isdecimal() else 1
-    last = max(1, -(-len(found) // PAGE_ROWS))
-    number = min(max(1, number), last)
     everything = _everything(request)
     basis = everything[0].basis if everything else None
     page = OffersPage(
@@ -113,7 +111,7 @@ def offers_page(request: Request) -> HTMLResponse:
         else "",
         search=query.get("q", ""),
         filters=_filters(everything, query),
-        table=_table(found, query, writer, number, last),
+        table=_table(found, Listing("/offers", query, PAGE_ROWS), writer),
         cautions=(cautions.DUTY, cautions.TERMS, cautions.TESTS, cautions.RATES),
     )
     return render(request, "offers/list.html", page, section="offers")
@@ -185,48 +183,18 @@ def _filters(everything: tuple[Landed, ...], query: Mapping[str, str]) -> tuple[
     )
 
 
-def _table(
-    found: list[Landed], query: Mapping[str, str], writer: Writer, number: int, last: int
-) -> Table:
-    sort = query.get("sort", "")
-    kept = {name: value for name, value in query.items() if name != "page"}
-
-    def address(path: str = "/offers", **changed: str) -> str:
-        return addresses.with_query(path, {**kept, **changed})
-
+def _table(found: list[Landed], listing: Listing, writer: Writer) -> Table:
     return Table(
         caption=f"{len(found)} offers",
-        columns=tuple(
-            Column(
-                column.key,
-                column.heading,
-                writer.unit(column.unit),
-                numeric=bool(column.unit),
-                sort_href=address(sort=f"-{column.key}" if sort == column.key else column.key),
-                sorted="ascending"
-                if sort == column.key
-                else "descending"
-                if sort == f"-{column.key}"
-                else None,
-            )
-            for column in OFFER_COLUMNS
-        ),
-        rows=tuple(
-            _row(each, writer) for each in found[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]
-        ),
+        columns=listing.columns(OFFER_COLUMNS, writer),
+        rows=tuple(_row(each, writer) for each in listing.part(found)),
         empty="No offer matches. Clear the filters, or record an offer.",
         exports=(
-            ("CSV", address("/offers.csv")),
-            ("JSON", address("/offers.json")),
+            ("CSV", addresses.with_query("/offers.csv", listing.query)),
+            ("JSON", addresses.with_query("/offers.json", listing.query)),
             ("All fields, CSV", "/offers/export.csv"),
         ),
-        pager=Pager(
-            f"page {number} of {last}",
-            address(page=str(number - 1)) if number > 1 else None,
-            address(page=str(number + 1)) if number < last else None,
-        )
-        if last > 1
-        else None,
+        pager=listing.pager(len(found)),
     )
 
 

@@ -8,8 +8,9 @@ from server.core.compare import Comparison, Pair
 from server.core.gate import POSSIBLE
 from server.export.columns import EXCLUDED_COLUMNS, PAIR_COLUMNS
 from server.web import addresses
+from server.web.listing import Listing
 from server.web.numbers import Writer
-from server.web.tables import Cell, Column, Pager, Row, Table, Tone
+from server.web.tables import Cell, Column, Row, Table, Tone
 
 PAGE_ROWS = 50
 _SORTS = {column.key for column in PAIR_COLUMNS}
@@ -26,58 +27,24 @@ def pair_table(
     writer: Writer,
     path: str,
 ) -> Table:
+    """The pairs that the query asks for, with sorting and pages in the address."""
     columns = [column for column in PAIR_COLUMNS if column.key in _SHOWN_COLUMNS]
-    sort = query.get("sort", "")
+    listing = Listing(path, query, PAGE_ROWS, "#pairs")
     wanted = _chosen_pairs(comparison, query)
-    number = int(query["page"]) if query.get("page", "").isdecimal() else 1
-    last = max(1, -(-len(wanted) // PAGE_ROWS))
-    number = min(max(1, number), last)
-    shown = wanted[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]
-    kept = {name: value for name, value in query.items() if name != "page"}
-
-    def sort_href(key: str) -> str:
-        return addresses.with_query(path, {**kept, "sort": f"-{key}" if sort == key else key}) + (
-            "#pairs"
-        )
-
+    keys = [column.key for column in columns]
     return Table(
         caption=f"{len(wanted)} pairs, possible ones first",
-        columns=tuple(
-            Column(
-                column.key,
-                column.heading,
-                writer.unit(column.unit),
-                numeric=bool(column.unit),
-                sort_href=sort_href(column.key),
-                sorted="ascending"
-                if sort == column.key
-                else "descending"
-                if sort == f"-{column.key}"
-                else None,
-            )
-            for column in columns
-        ),
+        columns=listing.columns(columns, writer),
         rows=tuple(
-            _pair_row(comparison, pair, [column.key for column in columns], reference, writer, kept)
-            for pair in shown
+            _pair_row(comparison, pair, keys, reference, writer, query)
+            for pair in listing.part(wanted)
         ),
         empty="No pair matches; clear the filters or add offers near the wanted counts.",
         exports=tuple(
             (name, addresses.with_query(f"{path}.{form}", addresses.basis_query(query)))
             for name, form in (("CSV", "csv"), ("JSON", "json"))
         ),
-        pager=Pager(
-            f"{(number - 1) * PAGE_ROWS + 1} to {(number - 1) * PAGE_ROWS + len(shown)} "
-            f"of {len(wanted)}",
-            addresses.with_query(path, {**kept, "page": str(number - 1)}) + "#pairs"
-            if number > 1
-            else None,
-            addresses.with_query(path, {**kept, "page": str(number + 1)}) + "#pairs"
-            if number < last
-            else None,
-        )
-        if last > 1
-        else None,
+        pager=listing.pager(len(wanted)),
     )
 
 
@@ -93,8 +60,8 @@ def _chosen_pairs(comparison: Comparison, query: Mapping[str, str]) -> list[Pair
     key = sort.removeprefix("-")
     if key in _SORTS:
         value = next(column.value for column in PAIR_COLUMNS if column.key == key)
-        pairs.sort(key=lambda pair: (pair.state != POSSIBLE,))
         pairs.sort(key=value, reverse=sort.startswith("-"))
+        pairs.sort(key=lambda pair: pair.state != POSSIBLE)
     return pairs
 
 
