@@ -126,6 +126,7 @@ def _run(settings: Settings, port: int | None) -> None:
         raise typer.Exit(1) from taken
     host = f"[{settings.host}]" if ":" in settings.host else settings.host
     app = create_app(settings)
+    listener.listen(128)  # a browser that is quick waits instead of being refused
     typer.echo(f"Creelbook is at http://{host}:{listener.getsockname()[1]}/  (Ctrl+C ends it)")
     config = uvicorn.Config(
         app,
