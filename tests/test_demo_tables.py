@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from server.core.compare import fits
+from server.core.candidates import fits
 from server.core.construction import Construction, Slot
 from server.core.gate import FAIL, PASS, POSSIBLE, UNKNOWN, Standing, examine
 from server.core.landing import Landing, land

@@ -16,6 +16,7 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from server.actions import entries
+from server.actions.fields import Entry
 from server.core.errors import shorten
 from server.store.assumptions import AssumptionKeeper
 from server.store.bases import BasisKeeper
@@ -43,7 +44,7 @@ class Noun:
     one: str
     many: str
     path: str
-    entry: type[entries.Entry]
+    entry: type[Entry]
     keeper: Keeper
 
     @property

@@ -9,7 +9,7 @@ from server.actions.book import current_book
 from server.actions.compare import BasisChange
 from server.actions.offers import Landed, landed_offers
 from server.core.assumptions import AssumptionSet
-from server.core.compare import COUNT_WINDOW
+from server.core.candidates import COUNT_WINDOW
 from server.core.errors import BadValue, CreelbookError, NotFound
 from server.core.sheet import Explanation
 from server.core.should_cost import PUBLISHED_BANDS, ROUTE_OF, ROUTES, ShouldCost, should_cost_of

@@ -15,103 +15,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.core.assumptions import AssumptionSet
-from server.core.construction import DIRECTIONS, Basis, Construction, Slot
+from server.core.candidates import Candidate, Direction, Unpriced, direction_of
+from server.core.construction import DIRECTIONS, Basis, Construction
 from server.core.conversion import per_cuttable_area, per_fabric_kg
-from server.core.errors import CreelbookError, Missing
 from server.core.gate import (
     IMPOSSIBLE,
     POSSIBLE,
-    UNKNOWN,
     UNPROVEN,
-    Finding,
     Limit,
-    Standing,
-    examine,
 )
-from server.core.landing import Landing, land
-from server.core.offer import SPINNING_SYSTEMS, Offer
-from server.core.pair import costing_ne, fabric_inputs, fabric_sheet, tonnes_needed
+from server.core.grid import FIGURES, Grid, best_of_blocks, evaluate_grid
+from server.core.offer import Offer
+from server.core.pair import fabric_inputs, fabric_sheet
 from server.core.rates import RateBook
 from server.core.sheet import Input, Sheet
 
-COUNT_WINDOW = 0.05  # an offer is looked at when its count is this near the wanted one [share]
-ROUNDING = 1e-12  # of a share of counts, so that exactly at the limit is within it
 NEAR_TIE = 0.01  # two costs nearer than this are called a near-tie [share]; a rule of ours
 MOST_LISTED = 2_000  # pairs listed one by one; the matrix always rests on all
-CHUNK_PAIRS = 32_768  # pairs evaluated at a time, so that the arrays stay in the cache
-FIGURES = (
-    "fabric_cost",
-    "yarn_cost",
-    "ounces",
-    "mass_per_area",
-)  # of every pair; the rest on demand
-Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """An offer in one place of the cloth, with its price and whether it may stand there."""
-
-    offer: Offer
-    slot: Slot
-    standing: Standing
-    landing: Landing
-    price: float
-    ne: Input
-
-    @property
-    def system(self) -> str:
-        """Spinning system, the unit of the comparison matrix."""
-        return self.offer.yarn.spinning
-
-
-@dataclass(frozen=True)
-class Unpriced:
-    """An offer that cannot be priced yet, and what is missing."""
-
-    offer: Offer
-    slot: Slot
-    reason: str
-
-
-@dataclass(frozen=True)
-class Direction:
-    """The candidates of one direction, and the offers that fill its further slots.
-
-    companions: the best possible (or pinned) offer of each slot after the first
-    """
-
-    name: str
-    slots: tuple[Slot, ...]
-    candidates: tuple[Candidate, ...]
-    companions: tuple[Candidate, ...]
-    unpriced: tuple[Unpriced, ...]
-
-    @cached_property
-    def usable(self) -> NDArray[np.bool_]:
-        """Which candidates may be ranked; none when a companion may not stand."""
-        together = all(each.standing.state == POSSIBLE for each in self.companions)
-        return np.array(
-            [together and each.standing.state == POSSIBLE for each in self.candidates], dtype=bool
-        )
-
-    @cached_property
-    def systems(self) -> tuple[str, ...]:
-        """Spinning systems met, in the order of the matrix."""
-        met = {candidate.system for candidate in self.candidates}
-        return tuple(system for system in SPINNING_SYSTEMS if system in met)
-
-    def arrays(self) -> dict[str, Floats]:
-        """What the candidates and companions feed into the fabric sheet."""
-        main = self.slots[0].name
-        fed = {
-            f"{main}.same_basis_price": np.array([each.price for each in self.candidates]),
-            f"{main}.costing_ne": np.array([float(each.ne.value) for each in self.candidates]),
-        }
-        for companion in self.companions:
-            fed[f"{companion.slot.name}.same_basis_price"] = np.array([companion.price])
-            fed[f"{companion.slot.name}.costing_ne"] = np.array([float(companion.ne.value)])
-        return fed
 
 
 @dataclass(frozen=True)
@@ -188,69 +108,6 @@ class Excluded:
     candidate: Candidate
     pair: Pair | None
     saving: float | None
-
-
-@dataclass(frozen=True)
-class Grid:
-    """Cost and weight of every pair as arrays: warp candidates down, filling candidates across."""
-
-    fabric_cost: Floats
-    yarn_cost: Floats
-    ounces: Floats
-    mass_per_area: Floats
-
-    def of(self, figure: str) -> Floats:
-        """One of FIGURES."""
-        return {
-            "mass_per_area": self.mass_per_area,
-            "fabric_cost": self.fabric_cost,
-            "yarn_cost": self.yarn_cost,
-            "ounces": self.ounces,
-        }[figure]
-
-
-def evaluate_grid(
-    sheet: Sheet,
-    inputs: Mapping[str, float],
-    warp: Mapping[str, Floats],
-    filling: Mapping[str, Floats],
-) -> Grid:
-    """Evaluate the fabric sheet for every warp candidate with every filling candidate.
-
-    warp, filling: arrays for the sheet's inputs; candidates of a direction have equal lengths, a
-        single value serves all
-    """
-    across = {name: values[np.newaxis, :] for name, values in filling.items()}
-    down_count = max(len(values) for values in warp.values())
-    across_count = max(len(values) for values in filling.values())
-    results = {figure: np.empty((down_count, across_count)) for figure in FIGURES}
-    step = max(1, CHUNK_PAIRS // max(1, across_count))
-    for start in range(0, down_count, step):
-        rows = slice(start, start + step)
-        down = {
-            name: (values if len(values) == 1 else values[rows])[:, np.newaxis]
-            for name, values in warp.items()
-        }
-        figures = sheet.evaluate({**inputs, **down, **across}, FIGURES)
-        for figure in FIGURES:
-            results[figure][rows] = figures[figure]
-    return Grid(**results)
-
-
-def best_of_blocks(
-    cost: Floats,
-    warp_groups: Mapping[str, NDArray[np.intp]],
-    filling_groups: Mapping[str, NDArray[np.intp]],
-) -> dict[tuple[str, str], tuple[int, int]]:
-    """The cheapest pair of every combination of groups; groups hold the usable rows and columns."""
-    best = {}
-    for warp_name, rows in warp_groups.items():
-        for filling_name, columns in filling_groups.items():
-            if len(rows) and len(columns):
-                block = cost[np.ix_(rows, columns)]
-                row, column = divmod(int(block.argmin()), len(columns))
-                best[warp_name, filling_name] = (int(rows[row]), int(columns[column]))
-    return best
 
 
 @dataclass(frozen=True, eq=False)
@@ -485,16 +342,6 @@ def _place(direction: Direction, code: str) -> int | None:
     )
 
 
-def fits(offer: Offer, slot: Slot) -> bool:
-    """Whether an offer is looked at for a slot: pinned, or of its core and near its count."""
-    if slot.pinned_offer:
-        return offer.code == slot.pinned_offer
-    if offer.yarn.core != slot.core:
-        return False
-    counts = (offer.yarn.quoted_ne, offer.yarn.average_ne)
-    return any(ne is not None and abs(ne / slot.ne - 1) <= COUNT_WINDOW + ROUNDING for ne in counts)
-
-
 def compare(
     construction: Construction,
     basis: Basis,
@@ -512,7 +359,7 @@ def compare(
     assumption_currency = assumptions.currency
     assumptions = assumptions.in_currency(basis.currency, rates, basis.rates_on)
     warp, filling = (
-        _direction(name, construction, basis, rates, offers, limits) for name in DIRECTIONS
+        direction_of(name, construction, basis, rates, offers, limits) for name in DIRECTIONS
     )
     sheet = fabric_sheet(construction)
     inputs = fabric_inputs(construction, assumptions)
@@ -537,82 +384,4 @@ def compare(
         filling,
         grid,
         assumption_currency,
-    )
-
-
-def _direction(
-    name: str,
-    construction: Construction,
-    basis: Basis,
-    rates: RateBook,
-    offers: tuple[Offer, ...],
-    limits: tuple[Limit, ...],
-) -> Direction:
-    slots = construction.slots_of(name)
-    if not slots:
-        raise Missing(
-            f"Construction {construction.code} has no {name} yarn.",
-            field=f"{name}.ne",
-            unit="Ne",
-            remedy="Enter the yarn wanted on the construction.",
-        )
-    tonnes = [tonnes_needed(slot, construction, basis.metres_of(construction)) for slot in slots]
-    found: list[list[Candidate]] = []
-    unpriced: list[Unpriced] = []
-    for slot, need in zip(slots, tonnes, strict=True):
-        of_slot = []
-        for offer in offers:
-            if not fits(offer, slot):
-                continue
-            try:
-                of_slot.append(_candidate(offer, slot, construction, basis, rates, limits, need))
-            except CreelbookError as missing:
-                unpriced.append(Unpriced(offer, slot, str(missing)))
-        found.append(of_slot)
-    companions = []
-    for slot, of_slot in zip(slots[1:], found[1:], strict=True):
-        if not of_slot:
-            raise Missing(
-                f"No offer fits the {slot.name} of {construction.code}.",
-                field=f"{slot.name}.ne",
-                value=slot.ne,
-                unit="Ne",
-                remedy="Enter an offer near this count, or pin one.",
-            )
-        companions.append(
-            min(of_slot, key=lambda each: (each.standing.state != POSSIBLE, each.price))
-        )
-    return Direction(name, slots, tuple(found[0]), tuple(companions), tuple(unpriced))
-
-
-def _candidate(
-    offer: Offer,
-    slot: Slot,
-    construction: Construction,
-    basis: Basis,
-    rates: RateBook,
-    limits: tuple[Limit, ...],
-    tonnes: float | None,
-) -> Candidate:
-    landing = land(offer, basis, rates, prefix=slot.name, tonnes=tonnes)
-    figures = landing.sheet.evaluate(
-        {name: float(entry.value) for name, entry in landing.inputs.items()}
-    )
-    standing = examine(
-        offer, slot, construction, basis, rates.lane(offer.country, basis.rates_on), limits
-    )
-    if offer.breaks and offer.break_kind == "unknown":
-        question = Finding(
-            "price breaks",
-            UNKNOWN,
-            "price breaks: ask whether they price all units or only the excess",
-        )
-        standing = Standing((*standing.findings, question))
-    return Candidate(
-        offer,
-        slot,
-        standing,
-        landing,
-        float(figures[landing.key("same_basis_price")]),
-        costing_ne(slot, offer, basis),
     )

@@ -23,6 +23,10 @@ LIMITED = {
     "elongation": "least",
     "count_deviation": "most",
 }
+_EFFECTS_ACCEPTED = {
+    "slub": {"slub", "multi-count", "multi-count slub"},
+    "multi-count": {"multi-count", "multi-count slub"},
+}
 _ORIGIN_OUTCOME = {"complete": PASS, "partly documented": UNKNOWN, "invoice chain only": UNKNOWN}
 
 
@@ -191,9 +195,7 @@ def _wanted(offer: Offer, slot: Slot) -> list[Finding]:
                 "effect",
                 slot.effect,
                 met.effect,
-                {"slub", "multi-count", "multi-count slub"}
-                if slot.effect == "slub"
-                else {slot.effect},
+                _EFFECTS_ACCEPTED.get(slot.effect, {slot.effect}),
             ),
         )
         if wanted != "any"

@@ -12,7 +12,7 @@ from fastapi import Depends, Request
 from pydantic.fields import FieldInfo
 from starlette.datastructures import UploadFile
 
-from server.actions.entries import OneOf
+from server.actions.fields import OneOf
 from server.actions.nouns import FieldError, Noun, doubts, holds, unit_of
 from server.core.assumptions import KINDS
 from server.core.offer import TEST_PROPERTIES

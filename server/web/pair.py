@@ -16,7 +16,8 @@ from server.actions.compare import (
     pair_of,
     sound_basis_change,
 )
-from server.core.compare import Candidate, Comparison, Pair
+from server.core.candidates import Candidate
+from server.core.compare import Comparison, Pair
 from server.core.landed import LEGS
 from server.export.csv_file import as_csv
 from server.export.documents import basis_document

@@ -19,8 +19,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from server.core.compare import FIGURES, Grid, best_of_blocks, compare, evaluate_grid
+from server.core.compare import compare
 from server.core.construction import Construction
+from server.core.grid import FIGURES, Grid, best_of_blocks, evaluate_grid
 from server.core.offer import Offer
 from server.core.pair import fabric_inputs, fabric_sheet
 from server.core.sheet import Sheet

@@ -10,17 +10,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from server.core import compare as comparing
-from server.core.compare import (
-    FIGURES,
-    Comparison,
-    best_of_blocks,
-    compare,
-    evaluate_grid,
-    fits,
-)
+from server.core import grid
+from server.core.candidates import fits
+from server.core.compare import Comparison, compare
 from server.core.errors import Missing
 from server.core.gate import Limit
+from server.core.grid import FIGURES, best_of_blocks, evaluate_grid
 from server.core.offer import Core, Offer, PriceBreak
 from server.core.pair import fabric_inputs, fabric_sheet
 from tests.builders import (
@@ -314,7 +309,7 @@ def test_the_grid_is_the_same_in_pieces_of_any_size(monkeypatch: pytest.MonkeyPa
     )
     whole = evaluate_grid(sheet, inputs, warp, filling)
     for pairs in (1, 50, 23 * 8, 10_000):
-        monkeypatch.setattr(comparing, "CHUNK_PAIRS", pairs)
+        monkeypatch.setattr(grid, "CHUNK_PAIRS", pairs)
         pieces = evaluate_grid(sheet, inputs, warp, filling)
         for figure in FIGURES:
             assert np.array_equal(whole.of(figure), pieces.of(figure))

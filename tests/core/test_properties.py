@@ -13,9 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.core.assumptions import AssumptionSet
-from server.core.compare import FIGURES, compare
+from server.core.compare import compare
 from server.core.construction import Construction
 from server.core.formula import Formula
+from server.core.grid import FIGURES
 from server.core.landed import TERMS, landed_sheet
 from server.core.landing import land
 from server.core.offer import Offer, PriceBreak

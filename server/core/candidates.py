@@ -1,0 +1,177 @@
+"""Offers looked at for a place in the cloth, each with its price and its standing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.core.construction import Basis, Construction, Slot
+from server.core.errors import CreelbookError, Missing
+from server.core.gate import POSSIBLE, UNKNOWN, Finding, Limit, Standing, examine
+from server.core.grid import Floats
+from server.core.landing import Landing, land
+from server.core.offer import SPINNING_SYSTEMS, Offer
+from server.core.pair import costing_ne, tonnes_needed
+from server.core.rates import RateBook
+from server.core.sheet import Input
+
+COUNT_WINDOW = 0.05  # an offer is looked at when its count is this near the wanted one [share]
+ROUNDING = 1e-12  # of a share of counts, so that exactly at the limit is within it
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """An offer in one place of the cloth, with its price and whether it may stand there."""
+
+    offer: Offer
+    slot: Slot
+    standing: Standing
+    landing: Landing
+    price: float
+    ne: Input
+
+    @property
+    def system(self) -> str:
+        """Spinning system, the unit of the comparison matrix."""
+        return self.offer.yarn.spinning
+
+
+@dataclass(frozen=True)
+class Unpriced:
+    """An offer that cannot be priced yet, and what is missing."""
+
+    offer: Offer
+    slot: Slot
+    reason: str
+
+
+@dataclass(frozen=True)
+class Direction:
+    """The candidates of one direction, and the offers that fill its further slots.
+
+    companions: the best possible (or pinned) offer of each slot after the first
+    """
+
+    name: str
+    slots: tuple[Slot, ...]
+    candidates: tuple[Candidate, ...]
+    companions: tuple[Candidate, ...]
+    unpriced: tuple[Unpriced, ...]
+
+    @cached_property
+    def usable(self) -> NDArray[np.bool_]:
+        """Which candidates may be ranked; none when a companion may not stand."""
+        together = all(each.standing.state == POSSIBLE for each in self.companions)
+        return np.array(
+            [together and each.standing.state == POSSIBLE for each in self.candidates], dtype=bool
+        )
+
+    @cached_property
+    def systems(self) -> tuple[str, ...]:
+        """Spinning systems met, in the order of the matrix."""
+        met = {candidate.system for candidate in self.candidates}
+        return tuple(system for system in SPINNING_SYSTEMS if system in met)
+
+    def arrays(self) -> dict[str, Floats]:
+        """What the candidates and companions feed into the fabric sheet."""
+        main = self.slots[0].name
+        fed = {
+            f"{main}.same_basis_price": np.array([each.price for each in self.candidates]),
+            f"{main}.costing_ne": np.array([float(each.ne.value) for each in self.candidates]),
+        }
+        for companion in self.companions:
+            fed[f"{companion.slot.name}.same_basis_price"] = np.array([companion.price])
+            fed[f"{companion.slot.name}.costing_ne"] = np.array([float(companion.ne.value)])
+        return fed
+
+
+def fits(offer: Offer, slot: Slot) -> bool:
+    """Whether an offer is looked at for a slot: pinned, or of its core and near its count."""
+    if slot.pinned_offer:
+        return offer.code == slot.pinned_offer
+    if offer.yarn.core != slot.core:
+        return False
+    counts = (offer.yarn.quoted_ne, offer.yarn.average_ne)
+    return any(ne is not None and abs(ne / slot.ne - 1) <= COUNT_WINDOW + ROUNDING for ne in counts)
+
+
+def direction_of(
+    name: str,
+    construction: Construction,
+    basis: Basis,
+    rates: RateBook,
+    offers: tuple[Offer, ...],
+    limits: tuple[Limit, ...],
+) -> Direction:
+    """The candidates of one direction. Raises Missing when it has no yarn or no companion fits."""
+    slots = construction.slots_of(name)
+    if not slots:
+        raise Missing(
+            f"Construction {construction.code} has no {name} yarn.",
+            field=f"{name}.ne",
+            unit="Ne",
+            remedy="Enter the yarn wanted on the construction.",
+        )
+    tonnes = [tonnes_needed(slot, construction, basis.metres_of(construction)) for slot in slots]
+    found: list[list[Candidate]] = []
+    unpriced: list[Unpriced] = []
+    for slot, need in zip(slots, tonnes, strict=True):
+        of_slot = []
+        for offer in offers:
+            if not fits(offer, slot):
+                continue
+            try:
+                of_slot.append(_candidate(offer, slot, construction, basis, rates, limits, need))
+            except CreelbookError as missing:
+                unpriced.append(Unpriced(offer, slot, str(missing)))
+        found.append(of_slot)
+    companions = []
+    for slot, of_slot in zip(slots[1:], found[1:], strict=True):
+        if not of_slot:
+            raise Missing(
+                f"No offer fits the {slot.name} of {construction.code}.",
+                field=f"{slot.name}.ne",
+                value=slot.ne,
+                unit="Ne",
+                remedy="Enter an offer near this count, or pin one.",
+            )
+        companions.append(
+            min(of_slot, key=lambda each: (each.standing.state != POSSIBLE, each.price))
+        )
+    return Direction(name, slots, tuple(found[0]), tuple(companions), tuple(unpriced))
+
+
+def _candidate(
+    offer: Offer,
+    slot: Slot,
+    construction: Construction,
+    basis: Basis,
+    rates: RateBook,
+    limits: tuple[Limit, ...],
+    tonnes: float | None,
+) -> Candidate:
+    landing = land(offer, basis, rates, prefix=slot.name, tonnes=tonnes)
+    figures = landing.sheet.evaluate(
+        {name: float(entry.value) for name, entry in landing.inputs.items()}
+    )
+    standing = examine(
+        offer, slot, construction, basis, rates.lane(offer.country, basis.rates_on), limits
+    )
+    if offer.breaks and offer.break_kind == "unknown":
+        question = Finding(
+            "price breaks",
+            UNKNOWN,
+            "price breaks: ask whether they price all units or only the excess",
+        )
+        standing = Standing((*standing.findings, question))
+    return Candidate(
+        offer,
+        slot,
+        standing,
+        landing,
+        float(figures[landing.key("same_basis_price")]),
+        costing_ne(slot, offer, basis),
+    )
