@@ -18,6 +18,7 @@ from server.store.book import Book
 from server.store.session import Engine
 
 PREFIX = "offer"
+NO_BASIS = "There is no basis yet; enter one to put prices side by side."
 
 
 @dataclass(frozen=True)
@@ -25,12 +26,17 @@ class Landed:
     """An offer with its landed sheet, or the reason why it has none yet."""
 
     offer: Offer
-    basis: Basis
+    basis: Basis | None
     landing: Landing | None
     figures: Mapping[str, float]
     missing: str
     replaced_by: str
     doubts: tuple[str, ...]
+
+    @property
+    def currency(self) -> str:
+        """The reporting currency; "" without a basis."""
+        return self.basis.currency if self.basis else ""
 
     @property
     def same_basis_price(self) -> float | None:
@@ -45,7 +51,7 @@ class Landed:
     @property
     def expired(self) -> bool:
         """Whether the offer is no longer valid on the meeting day."""
-        return self.offer.valid_until < self.basis.meeting
+        return self.basis is not None and self.offer.valid_until < self.basis.meeting
 
 
 _kept: Memory[tuple[Landed, ...]] = Memory(8)
@@ -54,6 +60,20 @@ _kept: Memory[tuple[Landed, ...]] = Memory(8)
 def landed_offers(engine: Engine, change: BasisChange, basis_name: str = "") -> tuple[Landed, ...]:
     """Every offer, current or replaced, on one basis."""
     book = current_book(engine)
+
+    if not book.bases:
+        return tuple(
+            Landed(
+                offer,
+                None,
+                None,
+                {},
+                NO_BASIS,
+                book.replaced.get(offer.code, ""),
+                doubts_about(offer),
+            )
+            for offer in book.offers
+        )
 
     def work_out() -> tuple[Landed, ...]:
         basis = changed_basis(book, basis_name, change)
@@ -65,6 +85,9 @@ def landed_offers(engine: Engine, change: BasisChange, basis_name: str = "") -> 
 def landed_offer(engine: Engine, code: str, change: BasisChange, basis_name: str = "") -> Landed:
     """One offer on a basis. Raises NotFound."""
     book = current_book(engine)
+    if not book.bases:
+        offer = book.offer(code)
+        return next(each for each in landed_offers(engine, change) if each.offer is offer)
     return _landed(book, book.offer(code), changed_basis(book, basis_name, change))
 
 

@@ -10,7 +10,7 @@ from server.actions.compare import BasisChange
 from server.actions.offers import Landed, landed_offers
 from server.core.assumptions import AssumptionSet
 from server.core.candidates import COUNT_WINDOW
-from server.core.errors import BadValue, CreelbookError, NotFound
+from server.core.errors import BadValue, CreelbookError, Missing, NotFound
 from server.core.sheet import Explanation
 from server.core.should_cost import PUBLISHED_BANDS, ROUTE_OF, ROUTES, ShouldCost, should_cost_of
 from server.store.session import Engine
@@ -81,12 +81,18 @@ def read_ne(text: str) -> float:
 def should_costs(engine: Engine, ne: float, set_name: str = "") -> ShouldCosts:
     """What a yarn of this count ought to cost by ring, rotor and air-jet. Raises NotFound."""
     book = current_book(engine)
-    if not book.bases:
-        raise NotFound("There is no basis yet.", field="basis", remedy="Enter a basis first.")
-    basis = book.basis()
-    assumptions = book.assumption_set(set_name or basis.assumption_set).in_currency(
-        basis.currency, book.rates, basis.rates_on
+    if not book.assumption_sets:
+        raise Missing(
+            "There are no assumptions yet.",
+            field="assumptions",
+            remedy="Enter fibre, preparation, spinning and the other stages with their sources.",
+        )
+    basis = book.basis() if book.bases else None
+    assumptions = book.assumption_set(
+        set_name or (basis.assumption_set if basis else book.assumption_sets[0].name)
     )
+    if basis:
+        assumptions = assumptions.in_currency(basis.currency, book.rates, basis.rates_on)
     found, missing = [], {}
     for route in ROUTES:
         try:
@@ -100,7 +106,7 @@ def should_costs(engine: Engine, ne: float, set_name: str = "") -> ShouldCosts:
         missing,
         _gaps(landed_offers(engine, BasisChange({}, {})), ne, assumptions),
         _bands(assumptions),
-        basis.currency,
+        basis.currency if basis else assumptions.currency,
     )
 
 

@@ -6,7 +6,7 @@ data of the set.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -127,6 +127,18 @@ class AssumptionSet:
     def has(self, key: str) -> bool:
         """Whether the set holds a value for the key."""
         return bool(self.values.get(key))
+
+    def need(self, keys: Iterable[str]) -> None:
+        """Raise one Missing that names every value the set lacks."""
+        absent = [key for key in keys if not self.has(key)]
+        if absent:
+            names = ", ".join(f"{KINDS[key].label} ({key})" for key in absent)
+            raise Missing(
+                f"The assumption set “{self.name}” has no value for: {names}.",
+                field=absent[0],
+                unit=KINDS[absent[0]].unit,
+                remedy="Enter them on the Assumptions page, each with its source.",
+            )
 
     def input(self, key: str, *, ne: float | None = None) -> Input:
         """The value of one assumption, interpolated to a count where it depends on one.

@@ -348,10 +348,14 @@ def construction_inputs(construction: Construction) -> dict[str, Input]:
 
 def fabric_inputs(construction: Construction, assumptions: AssumptionSet) -> dict[str, Input]:
     """Every input of the fabric sheet except what the offers bring."""
-    return construction_inputs(construction) | {
-        name: assumptions.input(key)
+    needed = {
+        name: key
         for name, key in _ASSUMED.items()
         if name in fabric_sheet(construction).input_names
+    }
+    assumptions.need(needed.values())
+    return construction_inputs(construction) | {
+        name: assumptions.input(key) for name, key in needed.items()
     }
 
 

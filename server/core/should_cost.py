@@ -199,9 +199,11 @@ def should_cost_of(route: str, ne: float, assumptions: AssumptionSet) -> ShouldC
         "ne": Input(ne, "Average count", "Ne", "asked"),
         NO_STAGE: Input(0.0, f"The {route} route has no such stage", "¤/kg", "process"),
     }
-    for name in sheet.input_names:
-        if name not in inputs:
-            inputs[name] = assumptions.input(f"{route}.{_assumed(name)}", ne=ne)
+    assumed = {
+        name: f"{route}.{_assumed(name)}" for name in sheet.input_names if name not in inputs
+    }
+    assumptions.need(assumed.values())
+    inputs |= {name: assumptions.input(key, ne=ne) for name, key in assumed.items()}
     return ShouldCost(route, ne, sheet, inputs)
 
 

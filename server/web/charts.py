@@ -87,7 +87,7 @@ def landed_chart(request: Request, code: str) -> Response:
             value=code,
             remedy="Enter what is missing.",
         )
-    writer = Writer(units_of(request), landed.basis.currency)
+    writer = Writer(units_of(request), landed.currency)
     return _drawn(request, partial(pictures.landed_spec, landing, landed.figures, writer))
 
 

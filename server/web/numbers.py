@@ -55,7 +55,7 @@ class Writer:
 
     def __init__(self, units: Units, currency: str) -> None:
         self.units = units
-        self.currency = currency
+        self.currency = currency or "¤"
 
     def number(self, value: float, unit: str) -> float:
         """The figure in the shown unit, not rounded."""

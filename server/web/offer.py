@@ -87,7 +87,7 @@ def offer_csv(request: Request, code: str) -> Response:
                 line.key,
                 line.title,
                 landed.figures[line.key],
-                line.unit.replace("¤", landed.basis.currency),
+                line.unit.replace("¤", landed.currency),
             ]
             for line in lines
         ),
@@ -100,7 +100,7 @@ def offer_page(request: Request, code: str) -> HTMLResponse:
     """One offer."""
     house = house_of(request)
     landed = landed_offer(house.engine, code, sound_basis_change(request.query_params))
-    offer, writer = landed.offer, Writer(units_of(request), landed.basis.currency)
+    offer, writer = landed.offer, Writer(units_of(request), landed.currency)
     path, kept = addresses.offer_path(code), addresses.basis_query(request.query_params)
     price = landed.same_basis_price
     picture = None
@@ -128,7 +128,9 @@ def offer_page(request: Request, code: str) -> HTMLResponse:
         price="" if price is None else writer.text(price, "¤/kg"),
         price_href=addresses.with_query(f"{path}/{PREFIX}.same_basis_price", kept),
         unit=writer.unit("¤/kg"),
-        basis=f"rates of {landed.basis.rates_on}, delivered {landed.basis.delivery_point}",
+        basis=f"rates of {landed.basis.rates_on}, delivered {landed.basis.delivery_point}"
+        if landed.basis
+        else "",
         facts=_facts(landed, writer),
         tests=_tests(landed),
         breaks=_breaks(landed),
@@ -152,7 +154,7 @@ def offer_page(request: Request, code: str) -> HTMLResponse:
 def offer_line(request: Request, code: str, line: str) -> HTMLResponse:
     """One figure of an offer, opened."""
     landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
-    writer = Writer(units_of(request), landed.basis.currency)
+    writer = Writer(units_of(request), landed.currency)
     node = explain_leg(landed, line)
     page = ExplainPage(
         title=f"{node.label}: offer {code}",

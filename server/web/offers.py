@@ -127,7 +127,8 @@ def _everything(request: Request) -> tuple[Landed, ...]:
 def _found(request: Request) -> tuple[list[Landed], str]:
     query = request.query_params
     everything = _everything(request)
-    currency = everything[0].basis.currency if everything else ""
+    basis = everything[0].basis if everything else None
+    currency = basis.currency if basis else ""
     wanted = [each for each in everything if _matches(each, query)]
     sort = query.get("sort", "offer")
     values = {column.key: column.value for column in OFFER_COLUMNS}

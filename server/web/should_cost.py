@@ -56,6 +56,13 @@ class ShouldCostPage:
     cautions: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class EmptyPage:
+    """What is shown before there are any assumptions."""
+
+    title: str
+
+
 def _asked(request: Request) -> tuple[str, str]:
     query = request.query_params
     return query.get("ne", "") or DEFAULT_NE, query.get("set", "")
@@ -114,6 +121,9 @@ def should_cost_csv(request: Request) -> Response:
 def should_cost_page(request: Request) -> HTMLResponse:
     """Ring, rotor and air-jet at one count."""
     house = house_of(request)
+    if not current_book(house.engine).assumption_sets:
+        empty = EmptyPage("Should-cost")
+        return render(request, "should_cost/empty.html", empty, section="should-cost")
     ne, set_name = _asked(request)
     error = ""
     try:
