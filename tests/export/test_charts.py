@@ -20,7 +20,7 @@ from xml.etree import ElementTree
 import pytest
 
 from server.core.errors import BadValue, CreelbookError
-from server.export import charts
+from server.export import chart_themes, charts
 from server.export.chart_process import ChartProcess, Form, fonts_directory
 
 Spec = dict[str, Any]
@@ -76,7 +76,7 @@ def routes(theme: str = "light", **changes: Any) -> Spec:
 
 CHARTS = (waterfall, cost_stack, ladder, routes)
 every_chart = pytest.mark.parametrize("chart", CHARTS, ids=lambda chart: chart.__name__)
-every_theme = pytest.mark.parametrize("theme", sorted(charts.THEMES))
+every_theme = pytest.mark.parametrize("theme", sorted(chart_themes.THEMES))
 
 
 @pytest.fixture(scope="module")
@@ -174,9 +174,9 @@ def test_the_theme_changes_the_colours_and_nothing_else(
     process: ChartProcess, chart: Callable[..., Spec]
 ) -> None:
     light, dark = svg_of(process, chart("light")), svg_of(process, chart("dark"))
-    assert charts.THEMES["light"].ink in light
-    assert charts.THEMES["dark"].ink in dark
-    assert charts.THEMES["light"].ink not in dark
+    assert chart_themes.THEMES["light"].ink in light
+    assert chart_themes.THEMES["dark"].ink in dark
+    assert chart_themes.THEMES["light"].ink not in dark
     assert texts_of(light) == texts_of(dark)
 
 
@@ -185,7 +185,7 @@ def test_a_negative_step_goes_back_and_a_negative_part_goes_left_of_zero() -> No
     credit = bars[-2]
     assert credit["text"] == "−0.027"
     assert credit["end"] == pytest.approx(credit["start"] - 0.027)
-    assert credit["colour"] == charts.THEMES["light"].lowers
+    assert credit["colour"] == chart_themes.THEMES["light"].lowers
     segments = routes()["layer"][0]["data"]["values"]
     assert [part["end"] for part in segments if part["text"] == "−0.060"] == [-0.06]
 
@@ -218,15 +218,15 @@ def test_many_stacks_keep_their_bars_and_only_the_key_loses_its_figures(
 
 @every_theme
 def test_text_reads_on_its_ground_with_the_contrast_of_level_aa(theme: str) -> None:
-    colours = charts.THEMES[theme]
+    colours = chart_themes.THEMES[theme]
     grounds = [colours.background] if colours.background else ["#ffffff", "#fbf7ee"]
     for ground in grounds:
-        assert charts.contrast(colours.ink, ground) >= 4.5
-        assert charts.contrast(colours.quiet, ground) >= 4.5
-        assert charts.contrast(colours.adds, ground) >= 3
-        assert charts.contrast(colours.lowers, ground) >= 3
+        assert chart_themes.contrast(colours.ink, ground) >= 4.5
+        assert chart_themes.contrast(colours.quiet, ground) >= 4.5
+        assert chart_themes.contrast(colours.adds, ground) >= 3
+        assert chart_themes.contrast(colours.lowers, ground) >= 3
     for part in colours.parts:
-        assert charts.contrast(charts.readable_on(part), part) >= 4.5
+        assert chart_themes.contrast(chart_themes.readable_on(part), part) >= 4.5
 
 
 # Names that mean harm, figures that mean nothing
