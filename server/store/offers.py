@@ -16,6 +16,7 @@ from server.store.tables import (
     OfferRow,
     PriceBreakRow,
     Record,
+    SlotRow,
     SupplierRow,
     TestValueRow,
     YarnRow,
@@ -68,7 +69,11 @@ class OfferKeeper(Keeper):
                     value=values[name],
                     remedy="Record a new offer that replaces this one.",
                 )
-        return super().change(session, key, {**values, "id": kept.id}, version)
+        code = super().change(session, key, {**values, "id": kept.id}, version)
+        for slot in session.exec(select(SlotRow).where(SlotRow.pinned_offer == key)).all():
+            slot.pinned_offer = code  # a construction that asks for this offer still finds it
+        session.flush()
+        return code
 
     def row_values(self, session: Session, values: Mapping[str, Any]) -> Values:
         """The offer's own columns, with supplier, yarn and replaced offer found or made."""

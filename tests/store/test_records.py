@@ -264,6 +264,16 @@ def test_a_replacing_offer_can_be_edited_renamed_and_untied(engine: Engine, pers
     assert read(engine, "offers", "X02b").values["replaces"] == ""
 
 
+def test_a_construction_still_finds_its_pinned_offer_after_a_rename(
+    engine: Engine, person: int
+) -> None:
+    store(engine, person, "offers")
+    store(engine, person, "constructions", warp_pinned_offer="X01")
+    change(engine, person, "offers", "X01", 1, code="X01b")
+    key = GIVEN["constructions"]["code"]
+    assert read(engine, "constructions", key).values["warp_pinned_offer"] == "X01b"
+
+
 def test_offers_cannot_replace_each_other_in_a_circle(engine: Engine, person: int) -> None:
     store(engine, person, "offers")
     store(engine, person, "offers", code="X02", replaces="X01")
