@@ -49,6 +49,17 @@ def one_record(engine: Engine, noun: Noun, key: str) -> Kept:
         return noun.keeper.one(session, key)
 
 
+def record_of_form(engine: Engine, noun: Noun, key: str, record_id: str) -> Kept:
+    """The record a form was filled from, also when somebody renamed it since. Raises NotFound.
+
+    record_id: the id the form carries, as text
+    """
+    with reading(engine) as session:
+        if record_id.isdecimal() and len(record_id) < 10:
+            key = noun.keeper.key_of(session, int(record_id))
+        return noun.keeper.one(session, key)
+
+
 def add_record(engine: Engine, noun: Noun, given: Mapping[str, Any], person_id: int) -> str:
     """Validate and store a new record; gives its key. Raises Refused."""
     values = read_entry(noun, given)

@@ -16,6 +16,7 @@ from server.actions.records import (
     history_of,
     list_records,
     one_record,
+    record_of_form,
 )
 from server.core.errors import BadValue, Conflict
 from server.export.records import record_document, records_csv
@@ -89,13 +90,17 @@ class RecordPage:
 class FormPage:
     """Everything the template of a form shows.
 
-    version: number of the change the form was filled from; "" for a new record
+    record, version: id of the record and number of the change the form was filled from; "" for a
+        new record
+    action: where the form goes, which is not this address when somebody renamed the record
     requote_href: where what was quoted can be said anew, of an offer
     conflict: what is stored beside what was typed, when somebody else was quicker
     """
 
     title: str
     form: FormView
+    action: str
+    record: str
     version: str
     submit: str
     cancel_href: str
@@ -123,6 +128,8 @@ def _new_page(
     page = FormPage(
         title=f"New {noun.one}",
         form=form_view(noun, typed, errors=errors, choices=_choices(request, noun)),
+        action=f"/{noun.path}/new",
+        record="",
         version="",
         submit=f"Store {noun.one}",
         cancel_href=list_path(noun),
@@ -149,6 +156,8 @@ def _edit_page(
         form=form_view(
             noun, typed, errors=errors, readonly=readonly, choices=_choices(request, noun)
         ),
+        action=f"{path}/edit",
+        record=str(kept.id),
         version=str(kept.version if version is None else version),
         submit="Store mine over it" if conflict else "Store change",
         cancel_href=path,
@@ -198,16 +207,18 @@ def _add(request: Request, noun: Noun, sent: Sent) -> Response:
 def _change(request: Request, noun: Noun, key: str, sent: Sent) -> Response:
     house = house_of(request)
     version = _sent_version(sent)
-    kept = one_record(house.engine, noun, key)
-    given: dict[str, Any] = {n: text for n, text in sent.fields.items() if n != "version"}
+    kept = record_of_form(house.engine, noun, key, sent.fields.get("record", ""))
+    given: dict[str, Any] = {
+        name: text for name, text in sent.fields.items() if name not in ("version", "record")
+    }
     if noun.path == "offers":  # shown, not sent: what was quoted stays as it is, to the digit
         given = {**{name: kept.values[name] for name in QUOTED}, **given}
     try:
-        new_key = change_record(house.engine, noun, key, given, version, house.person_id)
+        new_key = change_record(house.engine, noun, kept.key, given, version, house.person_id)
     except Refused as refused:
         return _edit_page(request, noun, kept, given, refused.errors, version=version)
     except Conflict:
-        now = one_record(house.engine, noun, key)
+        now = one_record(house.engine, noun, kept.key)
         return _edit_page(request, noun, now, given, conflict=_differences(noun, now, given))
     return RedirectResponse(f"{record_path(noun, new_key)}?notice=changed", 303)
 

@@ -237,6 +237,33 @@ def test_a_stale_edit_loses_nobodys_work(client: TestClient, house_engine: Engin
     assert one_record(house_engine, NOUNS["suppliers"], "Yelkıran İplik").values["notes"] == "mine"
 
 
+def test_an_edit_of_a_record_that_was_renamed_meanwhile_shows_both(
+    client: TestClient, house_engine: Engine
+) -> None:
+    address = page_of("suppliers", "Delta Marsafi Spinning")
+    mine = stored_form(house_engine, "suppliers", "Delta Marsafi Spinning")
+    found = re.search(r'name="record" value="(\d+)"', client.get(f"{address}/edit").text)
+    assert found
+    mine["record"] = found[1]
+    assert post(client, f"{address}/edit", mine | {"name": "Delta Marsafi"}).status_code == 303
+    answer = post(client, f"{address}/edit", mine | {"notes": "mine"})
+    assert answer.status_code == 409
+    assert "Name Delta Marsafi Spinning Delta Marsafi" in text_of(answer)
+    assert ">\nmine</textarea>" in answer.text
+    assert 'action="/suppliers/Delta%20Marsafi/edit"' in answer.text
+
+
+@pytest.mark.parametrize("path", NOUNS)
+def test_every_form_goes_to_an_address_that_takes_it(
+    client: TestClient, house_engine: Engine, path: str
+) -> None:
+    edit = f"{page_of(path, key_of(house_engine, path))}/edit"
+    for address in (f"/{path}/new", edit):
+        actions = re.findall(r'<form method="post" action="([^"]+)"', client.get(address).text)
+        assert actions == [address]
+        assert client.post(actions[0], data={}).status_code == 422
+
+
 def test_a_form_without_its_version_is_refused(client: TestClient, house_engine: Engine) -> None:
     form = stored_form(house_engine, "gate", "1")
     for version in ("", "x", "-1", "9" * 5000):
