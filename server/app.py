@@ -44,7 +44,7 @@ def create_app(settings: Settings) -> FastAPI:
         telemetry={"tracing": False, "metrics": False, "logs": False},
         max_body_size=settings.max_upload_bytes,
         form_limits={"max_fields": 400, "max_files": 4, "max_part_size": settings.max_body_bytes},
-        middleware=[Middleware(Guard)],
+        middleware=[Middleware(Guard, json_bytes=settings.max_body_bytes)],
         lifespan=lifespan,
     )
     app.state.house = House(engine, settings, charts, person_id)

@@ -8,7 +8,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse
+from starlette.responses import JSONResponse, PlainTextResponse
 
 from server.core.errors import CreelbookError
 from server.export.chart_process import ChartProcess
@@ -67,10 +67,15 @@ def security_headers(*, https: bool) -> list[tuple[bytes, bytes]]:
 
 
 class Guard:
-    """Refuses unsafe requests that another site sent, and puts the headers on every answer."""
+    """Refuses unsafe requests that another site sent or that are too long for an entry, and puts
+    the headers on every answer.
 
-    def __init__(self, app: App) -> None:
+    json_bytes: longest JSON body; files have the larger limit of the application
+    """
+
+    def __init__(self, app: App, json_bytes: int) -> None:
         self.app = app
+        self.json_bytes = json_bytes
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one request."""
@@ -97,7 +102,24 @@ class Guard:
             )
             await refused(scope, receive, send_with_headers)
             return
+        if self._too_long(scope):
+            body = {
+                "code": "too_large", "field": "", "value": "", "unit": "bytes",
+                "message": f"The body is longer than {self.json_bytes} bytes; nothing was stored.",
+                "remedy": "Send fewer records at a time.",
+            }  # fmt: skip
+            await JSONResponse(body, 413)(scope, receive, send_with_headers)
+            return
         await self.app(scope, receive, send_with_headers)
+
+    def _too_long(self, scope: Scope) -> bool:
+        headers = dict(scope["headers"])
+        length = headers.get(b"content-length", b"0")
+        return (
+            headers.get(b"content-type", b"").startswith(b"application/json")
+            and length.isdigit()
+            and int(length[:12]) > self.json_bytes
+        )
 
 
 def _from_elsewhere(scope: Scope) -> bool:

@@ -23,7 +23,7 @@ class Settings(BaseSettings):
     port: int = Field(8750, ge=0, le=65535, description="Port to listen on; 0 takes a free one.")
     demo: bool = Field(False, description="Show the banner of the demonstration.")
     max_body_bytes: int = Field(
-        2_000_000, ge=10_000, le=50_000_000, description="Largest form or API body accepted."
+        2_000_000, ge=10_000, le=50_000_000, description="Largest form field or API body accepted."
     )
     max_upload_bytes: int = Field(
         10_000_000, ge=10_000, le=50_000_000, description="Largest file accepted for import."

@@ -131,6 +131,14 @@ def test_a_request_from_another_site_is_refused(client: TestClient) -> None:
         assert answer.status_code == 403
 
 
+def test_a_body_too_long_for_an_entry_is_refused(client: TestClient) -> None:
+    answer = client.post("/api/v1/suppliers", json={"name": "x" * 2_100_000})
+    assert answer.status_code == 413
+    assert answer.json()["message"] == (
+        "The body is longer than 2000000 bytes; nothing was stored."
+    )
+
+
 def test_the_api_is_described_without_scripts(client: TestClient) -> None:
     page = client.get("/api").text
     assert "/api/v1/compare/{code}" in page
