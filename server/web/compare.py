@@ -239,8 +239,8 @@ def _near_tie(comparison: Comparison, writer: Writer) -> str:
         return ""
     apart = second.figures["fabric_cost"] - leader.figures["fabric_cost"]
     return (
-        f"Near-tie: {second.key} ({second.process}) costs only {writer.signed(apart, '¤/m')} "
-        f"{writer.unit('¤/m')} more than {leader.key}. Verify both before deciding."
+        f"Near-tie: {second.key} ({second.process}) costs only {writer.full(apart, '¤/m')} "
+        f"more than {leader.key}. Verify both before deciding."
     )
 
 
