@@ -241,7 +241,37 @@ class ConstructionEntry(Entry):
         least=-20,
         most=100,
         usual=(-8, 12),
+        default="0",
         help="Size, dye and finish kept less scouring loss, on yarn mass",
+    )
+    finish_in_parts: bool = Field(
+        default=False,
+        title="Net finish in parts",
+        description="Use the three parts that follow in place of the one figure",
+        json_schema_extra={"unit": ""},
+    )
+    warp_retained_percent: Number = number(
+        "Size and dye kept on the warp",
+        "% of warp mass",
+        least=0,
+        most=60,
+        usual=(0, 18),
+        default="0",
+        help="0 when the cloth is desized",
+    )
+    scouring_loss_percent: Number = number(
+        "Loss in scouring or bleaching", "%", least=0, most=50, usual=(0, 10), default="0"
+    )
+    coating_g_per_m2: Number = number(
+        "Coating or resin added", "g/m²", least=0, most=2000, default="0"
+    )
+    measured_oz: MaybeNumber = number(
+        "Weight of a real piece",
+        "oz/yd²",
+        above=0,
+        most=60,
+        optional=True,
+        help="Finished and unwashed, to hold the computed weight against",
     )
     target_oz: MaybeNumber = number("Target weight", "oz/yd²", above=0, most=60, optional=True)
     season_metres: MaybeNumber = number("Season metres", "m", above=0, optional=True)
@@ -354,6 +384,11 @@ class ConstructionEntry(Entry):
                     f"{direction}_share_of_threads_percent: shares of the {direction} sum to "
                     f"{shares} %, they must sum to 100 %"
                 )
+        parts = ("warp_retained_percent", "scouring_loss_percent", "coating_g_per_m2")
+        if self.finish_in_parts and self.net_finish_percent != 0:
+            raise ValueError("net_finish_percent: enter 0, the parts stand in its place")
+        if not self.finish_in_parts and any(getattr(self, part) != 0 for part in parts):
+            raise ValueError("finish_in_parts: tick it to use the parts, or enter 0 for them")
         if (self.garment_metres is None) != (self.garment_width_in is None):
             raise ValueError("garment_width_in: enter both the cloth and the width it was cut from")
         return self

@@ -56,6 +56,11 @@ class Construction:
     """The primary record is the loom state; entered_state says which state a person typed.
 
     net_finish: mass kept from size, dye and finish less scouring loss, on yarn mass [share]
+    finish_in_parts: the three that follow stand in place of net_finish
+    warp_retained: size and dye that stay on the warp, on warp mass [share]
+    scouring_loss: mass lost in scouring or bleaching [share]
+    coating_g_per_m2: coating or resin added [g/m²]
+    measured_oz: weight of a real piece, to hold the computed one against [oz/yd²]
     tail_in: yarn each pick uses beyond the reed width [in]
     garment_metres: cloth for one garment at `garment_width_in` cuttable; None when not asked
     """
@@ -86,6 +91,11 @@ class Construction:
     filling_crimp: float | None = None
     notes: str = ""
     weight_class: str = ""
+    finish_in_parts: bool = False
+    warp_retained: float = 0.0
+    scouring_loss: float = 0.0
+    coating_g_per_m2: float = 0.0
+    measured_oz: float | None = None
 
     def slots_of(self, direction: str) -> tuple[Slot, ...]:
         """The yarns of one direction, the main one (position 1) first."""

@@ -126,6 +126,29 @@ def finished_mass_per_area(
     return (warp_mass + filling_mass) * (1 + net_finish) / (finished_width_in * M_PER_IN)
 
 
+@formula(source="definition: mass balance of the finished metre, net finish in its parts")
+def finished_mass_from_parts(
+    *,
+    warp_mass: GramPerMetre,
+    filling_mass: GramPerMetre,
+    warp_retained: SignedShare,
+    scouring_loss: LossShare,
+    coating_g_per_m2: GramPerSquareMetre,
+    finished_width_in: Inch,
+) -> GramPerSquareMetre:
+    """Weight of the finished cloth from what stays on the warp, what is lost and what is added.
+
+    warp_mass: warp in one finished metre [g/m]
+    filling_mass: filling in one finished metre [g/m]
+    warp_retained: size and dye that stay on the warp, on warp mass; 0 when desized [share]
+    scouring_loss: mass lost in scouring or bleaching, on the mass before it [share]
+    coating_g_per_m2: coating or resin added [g/m²]
+    finished_width_in: finished width edge to edge, above zero [in]
+    """
+    yarn_mass = warp_mass * (1 + warp_retained) + filling_mass
+    return yarn_mass * (1 - scouring_loss) / (finished_width_in * M_PER_IN) + coating_g_per_m2
+
+
 @formula(source="definition (international yard and pound); ASTM D3776 for the property")
 def ounces_per_square_yard(*, mass_per_area: GramPerSquareMetre) -> OuncePerSquareYard:
     """Weight in ounces per square yard.

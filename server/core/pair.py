@@ -189,7 +189,9 @@ def _cloth_lines(construction: Construction, total: dict[tuple[str, str], str]) 
     lines = [
         Line(
             "mass_per_area",
-            cloth.finished_mass_per_area,
+            cloth.finished_mass_from_parts
+            if construction.finish_in_parts
+            else cloth.finished_mass_per_area,
             {"warp_mass": total["warp", "mass"], "filling_mass": total["filling", "mass"]},
         ),
         Line("ounces", cloth.ounces_per_square_yard, {}, "Weight, finished and unwashed"),
@@ -210,6 +212,24 @@ def _cloth_lines(construction: Construction, total: dict[tuple[str, str], str]) 
             "Filling cover factor, finished",
         ),
     ]
+    if construction.measured_oz:
+        lines += [
+            Line(
+                "measured_mass_per_area",
+                cloth.area_mass_from_ounces,
+                {"ounces_per_square_yard": "measured_oz"},
+                "Weight of a real piece",
+            ),
+            Line(
+                "weight_deviation",
+                cloth.weight_deviation,
+                {
+                    "computed_mass_per_area": "mass_per_area",
+                    "stated_mass_per_area": "measured_mass_per_area",
+                },
+                "Computed weight against the real piece",
+            ),
+        ]
     if construction.season_metres:
         lines += [
             Line(
@@ -325,9 +345,17 @@ def construction_inputs(construction: Construction) -> dict[str, Input]:
         "finished_width_in": entered(construction.finished_width_in, "Finished width", "in"),
         "cuttable_width_in": entered(construction.cuttable_width_in, "Cuttable width", "in"),
         "net_finish": entered(construction.net_finish, "Net finish on yarn mass", "share"),
+        "warp_retained": entered(
+            construction.warp_retained, "Size and dye kept on the warp", "share"
+        ),
+        "scouring_loss": entered(
+            construction.scouring_loss, "Loss in scouring or bleaching", "share"
+        ),
+        "coating_g_per_m2": entered(construction.coating_g_per_m2, "Coating added", "g/m²"),
         NOT_IN_ROUTE: entered(0.0, f"Not in the {construction.dyeing_route} route", "¤/kg"),
     }
     for name, value, label, unit in (
+        ("measured_oz", construction.measured_oz, "Weight of a real piece", "oz/yd²"),
         ("season_metres", construction.season_metres, "Season metres", "m"),
         ("garment_metres", construction.garment_metres, "Cloth for one garment", "m"),
         ("garment_width_in", construction.garment_width_in, "…at cuttable width", "in"),

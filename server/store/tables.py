@@ -253,6 +253,11 @@ class ConstructionRow(Record, table=True):
     finished_width_in: Decimal = Field(sa_type=Exact)
     cuttable_width_in: Decimal = Field(sa_type=Exact)
     net_finish_percent: Decimal = Field(sa_type=Exact)
+    finish_in_parts: bool = False
+    warp_retained_percent: Decimal = Field(default=Decimal(0), sa_type=Exact)
+    scouring_loss_percent: Decimal = Field(default=Decimal(0), sa_type=Exact)
+    coating_g_per_m2: Decimal = Field(default=Decimal(0), sa_type=Exact)
+    measured_oz: Decimal | None = Field(default=None, sa_type=Exact)
     target_oz: Decimal | None = Field(default=None, sa_type=Exact)
     season_metres: Decimal | None = Field(default=None, sa_type=Exact)
     heat_set: bool = False

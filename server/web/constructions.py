@@ -351,7 +351,7 @@ def _finished_card(cloth: Cloth, writer: Writer, path: str) -> Card:
         Fact(
             "Length shrink, loom to finished", writer.text(construction.length_shrink, "share"), "%"
         ),
-        Fact("Net finish on yarn mass", writer.text(construction.net_finish, "share"), "%"),
+        *_finish_facts(construction, writer),
         opened("Warp cover factor", "warp_cover"),
         opened("Filling cover factor", "filling_cover"),
         Fact(
@@ -367,7 +367,31 @@ def _finished_card(cloth: Cloth, writer: Writer, path: str) -> Card:
             note="1.02 to 1.30 is usual",
         ),
     ]
+    if construction.measured_oz is not None:
+        facts.insert(
+            1,
+            Fact(
+                "Weight of a real piece",
+                writer.text(construction.measured_oz, "oz/yd²"),
+                writer.unit("oz/yd²"),
+                f"{path}/weight_deviation",
+                f"computed {writer.signed(cloth.figures['weight_deviation'], 'share')} %",
+            ),
+        )
     return Card("Finished state", "as sold", tuple(facts))
+
+
+def _finish_facts(construction: Construction, writer: Writer) -> tuple[Fact, ...]:
+    """Net finish as one figure, or its parts."""
+    if not construction.finish_in_parts:
+        return (
+            Fact("Net finish on yarn mass", writer.text(construction.net_finish, "share"), "%"),
+        )
+    return (
+        Fact("Size and dye on the warp", writer.text(construction.warp_retained, "share"), "%"),
+        Fact("Scouring loss", writer.text(construction.scouring_loss, "share"), "%"),
+        Fact("Coating", writer.text(construction.coating_g_per_m2, "g/m²"), "g/m²"),
+    )
 
 
 def _yarn_table(cloth: Cloth, writer: Writer, path: str) -> Table:

@@ -52,6 +52,11 @@ GROUPS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
         "Finished state": (
             "finished*", "filling_crimp_percent", "length_shrink_percent", "cuttable_width_in",
             "net_finish_percent",
+            "finish_in_parts",
+            "warp_retained_percent",
+            "scouring_loss_percent",
+            "coating_g_per_m2",
+            "measured_oz",
         ),
         "Warp": ("warp_*",),
         "Second warp": ("warp2_*",),

@@ -1,6 +1,6 @@
 """create the house
 
-Revision: 599ab6677391, after
+Revision: 455534114e3f, after
 """
 
 import sqlalchemy as sa
@@ -9,7 +9,7 @@ from alembic import op
 
 import server.store.exact
 
-revision = "599ab6677391"
+revision = "455534114e3f"
 down_revision = None
 branch_labels = None
 depends_on = None
@@ -107,6 +107,11 @@ def upgrade() -> None:
         sa.Column("finished_width_in", server.store.exact.Exact(length=60), nullable=False),
         sa.Column("cuttable_width_in", server.store.exact.Exact(length=60), nullable=False),
         sa.Column("net_finish_percent", server.store.exact.Exact(length=60), nullable=False),
+        sa.Column("finish_in_parts", sa.Boolean(), nullable=False),
+        sa.Column("warp_retained_percent", server.store.exact.Exact(length=60), nullable=False),
+        sa.Column("scouring_loss_percent", server.store.exact.Exact(length=60), nullable=False),
+        sa.Column("coating_g_per_m2", server.store.exact.Exact(length=60), nullable=False),
+        sa.Column("measured_oz", server.store.exact.Exact(length=60), nullable=True),
         sa.Column("target_oz", server.store.exact.Exact(length=60), nullable=True),
         sa.Column("season_metres", server.store.exact.Exact(length=60), nullable=True),
         sa.Column("heat_set", sa.Boolean(), nullable=False),
