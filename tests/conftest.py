@@ -9,6 +9,7 @@ import shutil
 import warnings
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi import FastAPI
@@ -18,6 +19,7 @@ from server.app import create_app
 from server.request import House
 from server.settings import Settings
 from tests.builders import demo_engine
+from tests.core.examples import counted, read_cases
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # it would like another HTTP library; this one does
@@ -59,3 +61,16 @@ def house(demo_app: FastAPI) -> House:
 def house_engine(house: House) -> Engine:
     """The engine on the visitor's own database."""
     return house.engine
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Say how many worked examples the run went through."""
+    ran = any(
+        "test_worked_examples" in getattr(report, "nodeid", "")
+        for reports in terminalreporter.stats.values()
+        for report in reports
+    )
+    if ran:
+        terminalreporter.section("worked examples")
+        for line in counted(read_cases()):
+            terminalreporter.write_line(line)
