@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from server.actions.book import current_book
 from server.core.construction import WEAVES, Construction
 from server.core.errors import NotFound
-from server.core.fabric import diameters_per_inch, highest_sett, straight_yarn_mass
+from server.core.fabric import diameters_per_inch, highest_sett, mass_ratio, straight_yarn_mass
 from server.core.pair import cloth_sheet, construction_inputs
 from server.core.sheet import Explanation, Input, Sheet
 from server.store.session import Engine
@@ -41,7 +41,11 @@ class Cloth:
             ppi=self.figures["finished_ppi"],
             filling_ne=filling,
         )
-        return float(self.figures["mass_per_area"] / straight)
+        return float(
+            mass_ratio(
+                mass_per_area=self.figures["mass_per_area"], reference_mass_per_area=straight
+            )
+        )
 
     @property
     def doubts(self) -> tuple[str, ...]:

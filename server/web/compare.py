@@ -26,7 +26,7 @@ from server.export.documents import comparison_document
 from server.request import house_of
 from server.web import addresses, cautions, pictures
 from server.web.matrix import MatrixView, Rung, matrix_view, reference_pair, rungs
-from server.web.numbers import Writer
+from server.web.numbers import Writer, percent
 from server.web.pair_table import excluded_table, pair_filters, pair_table
 from server.web.pictures import Picture
 from server.web.render import Frame, csv_answer, frame_of, render_text
@@ -261,7 +261,7 @@ def _chips(
         ("meeting", "Meeting"),
         ("need_by", "Need by"),
     )
-    regains = ", ".join(f"{mix} {share * 100:g} %" for mix, share in basis.house_regain.items())
+    regains = ", ".join(f"{mix} {percent(share)}" for mix, share in basis.house_regain.items())
     return (
         Chip(
             "Currency",

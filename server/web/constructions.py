@@ -12,6 +12,7 @@ from server.actions.constructions import Cloth, cloth_of, computed, explain_clot
 from server.actions.nouns import NOUNS
 from server.actions.records import history_of, one_record
 from server.core.construction import Construction
+from server.core.fabric import take_up_from_crimp
 from server.export.columns import Column as ExportColumn
 from server.export.columns import as_record
 from server.export.csv_file import as_csv
@@ -310,7 +311,8 @@ def _loom_card(cloth: Cloth, writer: Writer, path: str) -> Card:
                     f"{slot.name.capitalize()} crimp",
                     writer.text(slot.crimp, "share"),
                     "%",
-                    note=f"on cloth length; take-up {slot.crimp / (1 + slot.crimp) * 100:.1f} %",
+                    note="on cloth length; take-up "
+                    + writer.full(take_up_from_crimp(crimp=slot.crimp), "share"),
                 )
                 for slot in construction.slots_of("warp")
             ),

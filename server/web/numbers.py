@@ -84,6 +84,12 @@ class Writer:
         return f"{self.text(value, unit)} {self.unit(unit)}".strip()
 
 
+def percent(share: float, *, signed: bool = False) -> str:
+    """A share as people say it: two decimals at most, none that say nothing."""
+    text = f"{share * 100:+.1f}" if signed else f"{round(share * 100, 2):g}"
+    return f"{minus(text)} %"
+
+
 def minus(text: str) -> str:
     """The text with a true minus sign."""
     return f"−{text[1:]}" if text.startswith("-") else text

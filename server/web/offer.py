@@ -20,7 +20,7 @@ from server.request import house_of
 from server.web import addresses, cautions, pictures
 from server.web.explanations import explanation_view
 from server.web.history import history_lines
-from server.web.numbers import Writer, entered
+from server.web.numbers import Writer, entered, percent
 from server.web.offers import state_of
 from server.web.pair import ExplainPage
 from server.web.pictures import Picture
@@ -179,7 +179,7 @@ def _facts(landed: Landed, writer: Writer) -> tuple[tuple[str, str, str], ...]:
         (
             "Price as quoted",
             offer.price_text,
-            f"tax of {offer.tax_inside * 100:g} % inside" if offer.tax_inside else "",
+            f"tax of {percent(offer.tax_inside)} inside" if offer.tax_inside else "",
         ),
         (
             "Delivery term and place",
@@ -189,9 +189,7 @@ def _facts(landed: Landed, writer: Writer) -> tuple[tuple[str, str, str], ...]:
         ("Payment", offer.payment, ""),
         (
             "Weight basis",
-            "not said"
-            if offer.quoted_regain is None
-            else f"{offer.quoted_regain * 100:g} % regain",
+            "not said" if offer.quoted_regain is None else f"{percent(offer.quoted_regain)} regain",
             "",
         ),
         ("Yarn", f"{yarn.process}, {yarn.description or yarn.preparation}", yarn.fibre_mix),
@@ -203,7 +201,7 @@ def _facts(landed: Landed, writer: Writer) -> tuple[tuple[str, str, str], ...]:
         ("Twist", yarn.twist, ""),
         (
             "Count tolerance",
-            "not said" if offer.count_tolerance is None else f"± {offer.count_tolerance * 100:g} %",
+            "not said" if offer.count_tolerance is None else f"± {percent(offer.count_tolerance)}",
             "",
         ),
         ("Lead time", f"{offer.lead_days} d", ""),
@@ -226,7 +224,7 @@ def _facts(landed: Landed, writer: Writer) -> tuple[tuple[str, str, str], ...]:
             (
                 "Core",
                 "; ".join(f"{core.denier:g} den at draft {core.draft:g}" for core in yarn.cores),
-                f"first filament {elastane * 100:.2f} % of the yarn",
+                f"first filament {percent(elastane)} of the yarn",
             )
         )
     if offer.notes:

@@ -18,6 +18,7 @@ from server.actions.compare import (
 )
 from server.core.candidates import Candidate
 from server.core.compare import Comparison, Pair
+from server.core.conversion import per_fabric_kg
 from server.core.landed import LEGS
 from server.export.csv_file import as_csv
 from server.export.documents import basis_document
@@ -267,22 +268,17 @@ def _is_fancy(pair: Pair) -> bool:
 def _cost_table(asked: Asked, stack: Mapping[str, float]) -> Table:
     writer, figures = asked.writer, asked.figures
     total = figures["fabric_cost"]
-    kg_per_metre = total / figures["fabric_per_kg"]
     lines = {
         "warp_yarn": _cost_line(asked.comparison, "warp"),
         "filling_yarn": _cost_line(asked.comparison, "filling"),
     }
-    rows = [
-        _cost_row(asked, label, stack[key], total, kg_per_metre, lines.get(key, key))
-        for key, label in COSTS
-    ]
+    rows = [_cost_row(asked, label, stack[key], total, lines.get(key, key)) for key, label in COSTS]
     rows.append(
         _cost_row(
             asked,
             "Cost of a finished metre",
             total,
             total,
-            kg_per_metre,
             "fabric_cost",
             strong=True,
         )
@@ -314,17 +310,21 @@ def _cost_row(
     label: str,
     value: float,
     total: float,
-    kg_per_metre: float,
     line: str,
     *,
     strong: bool = False,
 ) -> Row:
     writer = asked.writer
+    per_kg = per_fabric_kg(
+        per_metre=value,
+        mass_per_area=asked.figures["mass_per_area"],
+        finished_width_in=asked.comparison.construction.finished_width_in,
+    )
     return Row(
         (
             Cell(label, strong=strong),
             Cell(writer.text(value, "¤/m"), href=_line_href(asked, line), strong=strong),
-            Cell(writer.text(value / kg_per_metre, "¤/kg"), strong=strong),
+            Cell(writer.text(per_kg, "¤/kg"), strong=strong),
             Cell(writer.text(value / total, "share"), strong=strong),
         ),
         key=line,

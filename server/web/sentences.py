@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from server.core.break_even import BreakEven
-from server.web.numbers import Writer
+from server.web.numbers import Writer, percent, significant
 
 MOST_SENTENCES = 8
 
@@ -28,17 +28,19 @@ def sentence(each: BreakEven, writer: Writer) -> str:
     """A break-even as a sentence with today's value and the distance."""
     ahead = f"{each.leader.key} ({each.leader.process})"
     behind = f"{each.rival.key} ({each.rival.process})"
-    away = f"{each.distance * 100:+.1f} %".replace("-", "−")
+    away = percent(each.distance, signed=True)
     today, tie = float(each.input.value), each.value
     if each.of:
         unit = each.input.unit
         what = f"{each.of} is quoted at {_price(tie)} {unit} (quoted {_price(today)}, {away})"
     elif each.name.startswith("exchange_rate."):
         quote, base = each.input.unit.split("/")
+        if quote == "¤":  # a rate by way of a third currency
+            quote, base = writer.currency, each.name.partition(".")[2]
         what = f"1 {base} = {_price(tie)} {quote} (today {_price(today)}, {away})"
     elif each.name.startswith("duty_rate."):
         country = each.name.partition(".")[2]
-        what = f"duty on {country} is {tie * 100:.1f} % (today {today * 100:.1f} %)"
+        what = f"duty on {country} is {percent(tie)} (today {percent(today)})"
     else:
         what = (
             f"{each.input.label} is {writer.full(tie, each.input.unit)} "
@@ -48,4 +50,6 @@ def sentence(each: BreakEven, writer: Writer) -> str:
 
 
 def _price(value: float) -> str:
+    if value < 0.1:
+        return significant(value)
     return f"{value:,.3f}" if value < 10 else f"{value:,.2f}"

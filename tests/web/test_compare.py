@@ -46,6 +46,13 @@ def test_the_break_even_of_the_peso_stands_as_a_sentence(client: TestClient) -> 
     assert "until Q22 is quoted at 2.547 USD/kg (quoted 2.580" in page
 
 
+def test_a_rate_by_way_of_a_third_currency_names_both_currencies(client: TestClient) -> None:
+    page = client.get("/compare/DN-1200S?currency=EUR").text
+    assert "until 1 MXN = 0.04" in page
+    assert "EUR (today 0.04" in page
+    assert "¤" not in page[page.index('id="break-evens"') : page.index('id="excluded"')]
+
+
 def test_filters_and_sorting_live_in_the_address(client: TestClient) -> None:
     page = client.get("/compare/DN-1375?warp=ring&filling=OE&sort=-fabric_cost").text
     pairs = page[page.index('id="pairs"') : page.index('id="break-evens"')]
