@@ -44,7 +44,8 @@ _MOVED: dict[Units, dict[str, tuple[float, str]]] = {
 @lru_cache(maxsize=512)
 def _way(unit: str, units: Units, currency: str) -> tuple[float, int | None, str]:
     factor, moved = _MOVED[units].get(unit, (1.0, unit))
-    decimals = _DECIMALS.get(moved)
+    money = f"¤{moved[3:]}" if moved[:3].isupper() and moved[:3].isalpha() else moved
+    decimals = _DECIMALS.get(moved, _DECIMALS.get(money))  # USD/kg as ¤/kg
     if moved in ("share", "share/a"):
         return factor * 100, 1, "%" if moved == "share" else "% a year"
     return factor, decimals, moved.replace("¤", currency)

@@ -40,6 +40,12 @@ def test_figures_of_unknown_units_keep_six_digits() -> None:
     assert Writer("trade", "USD").text(3.14159265, "furlong") == "3.14159"
 
 
+def test_money_in_a_named_currency_has_the_decimals_of_money() -> None:
+    writer = Writer("trade", "EUR")
+    assert writer.full(0.0530277, "USD/kg") == "0.053 USD/kg"
+    assert writer.full(2535.9, "USD") == "2,535.90 USD"
+
+
 def test_what_was_typed_is_shown_as_typed() -> None:
     from datetime import date
     from decimal import Decimal
