@@ -14,26 +14,27 @@ from server.actions.fields import (
     ChargeKey,
     CoreKind,
     CountBasis,
-    CountSystem,
     Currency,
     CustomsBase,
     DyeingRoute,
     Effect,
     Entry,
     LimitedProperty,
+    MaybeCountSystem,
     MaybeCurrency,
     MaybeDate,
     MaybeNumber,
+    MaybePayment,
+    MaybePriceUnit,
+    MaybeSpinning,
+    MaybeTerm,
+    MaybeWhole,
     Name,
     Number,
     OriginState,
-    Payment,
-    PriceUnit,
     QuantityRule,
     Role,
-    Spinning,
     State,
-    Term,
     Text,
     TwillHand,
     Twist,
@@ -82,8 +83,13 @@ class OfferEntry(Entry):
     )
     as_quoted: Text = words("As quoted", longest=2000, help="The seller's own words, kept for ever")
     price: Number = number("Price", "quoted currency and unit", above=0)
-    currency: Currency = words("Currency", longest=3, help="ISO 4217 code as quoted; USc for cents")
-    price_unit: PriceUnit = choice("Price for one")
+    currency: MaybeCurrency = words(
+        "Currency",
+        longest=3,
+        default="",
+        help="ISO 4217 code as quoted; USc for cents; leave empty if not said",
+    )
+    price_unit: MaybePriceUnit = choice("Price for one", default="")
     tax_inside_percent: Number = number("Tax inside the price", "%", least=0, most=60, default="0")
     break_kind: BreakKind = choice(
         "Price breaks",
@@ -96,13 +102,18 @@ class OfferEntry(Entry):
     break2_price: MaybeNumber = number("Break 2 price", "as the price", above=0, optional=True)
     break3_from_tonnes: MaybeNumber = number("Break 3 from", "t", above=0, optional=True)
     break3_price: MaybeNumber = number("Break 3 price", "as the price", above=0, optional=True)
-    term: Term = choice("Delivery term", "As the contract names it; “FOB mill” is FCA")
+    term: MaybeTerm = choice(
+        "Delivery term", "As the contract names it; “FOB mill” is FCA", default=""
+    )
     place: Name = words("Named place", longest=120, default="")
     ships_from: Name = words(
         "Ships from", longest=80, default="", help="Country, when it is not the supplier's own"
     )
-    payment: Payment = words(
-        "Payment", longest=40, help="LC sight, LC 60, CAD, OA 30, TT advance or TT 30/70"
+    payment: MaybePayment = words(
+        "Payment",
+        longest=40,
+        default="",
+        help="LC sight, LC 60, CAD, OA 30, TT advance or TT 30/70; leave empty if not said",
     )
     quoted_regain_percent: MaybeNumber = number(
         "Weight basis (regain)",
@@ -113,23 +124,25 @@ class OfferEntry(Entry):
         optional=True,
         help="Regain the price is based on; leave empty if not said",
     )
-    lead_days: int = whole("Lead time", "d", least=0, most=720)
+    lead_days: MaybeWhole = whole("Lead time", "d", least=0, most=720, default=None)
     quoted_on: date = day("Quoted on")
-    valid_until: date = day("Valid until")
+    valid_until: MaybeDate = day("Valid until", default=None)
     moq_tonnes: MaybeNumber = number("Minimum order", "t", least=0, usual=(1, 25), optional=True)
     capacity_tonnes: MaybeNumber = number("Capacity this season", "t", least=0, optional=True)
     count_tolerance_percent: MaybeNumber = number(
         "Count tolerance ±", "%", least=0, most=20, usual=(0.5, 3), optional=True
     )
     count: Number = number("Count as quoted", "count system", above=0, most=100000)
-    count_system: CountSystem = choice("Count system")
+    count_system: MaybeCountSystem = choice("Count system", default="")
     count_basis: CountBasis = choice(
         "Count basis",
         "Average or base of a slub yarn, total or sheath of a core yarn",
         default="average",
     )
     ply: int = whole("Ply", "singles", least=1, most=12, default=1)
-    spinning: Spinning = choice("Spinning system", "The process, whatever the look is called")
+    spinning: MaybeSpinning = choice(
+        "Spinning system", "The process, whatever the look is called", default=""
+    )
     preparation: Name = words("Preparation", longest=80, default="", help="Carded, combed …")
     twist: Twist = choice("Twist direction", default="unknown")
     twist_multiplier: MaybeNumber = number(
@@ -168,7 +181,7 @@ class OfferEntry(Entry):
     @model_validator(mode="after")
     def fits_together(self) -> Self:
         """Dates in order, breaks complete and rising, cores described when there is one."""
-        if self.valid_until < self.quoted_on:
+        if self.valid_until is not None and self.valid_until < self.quoted_on:
             raise ValueError("valid_until: is before the day of the quote; check both dates")
         last = Decimal(0)
         for place in (1, 2, 3):

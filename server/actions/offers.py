@@ -51,7 +51,8 @@ class Landed:
     @property
     def expired(self) -> bool:
         """Whether the offer is no longer valid on the meeting day."""
-        return self.basis is not None and self.offer.valid_until < self.basis.meeting
+        last = self.offer.valid_until
+        return self.basis is not None and last is not None and last < self.basis.meeting
 
 
 _kept: Memory[tuple[Landed, ...]] = Memory(8)

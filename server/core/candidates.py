@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from server.core.construction import Basis, Construction, Slot
 from server.core.errors import CreelbookError, Missing
-from server.core.gate import POSSIBLE, UNKNOWN, Finding, Limit, Standing, examine
+from server.core.gate import POSSIBLE, Limit, Standing, examine
 from server.core.grid import Floats
 from server.core.landing import Landing, land
 from server.core.offer import SPINNING_SYSTEMS, Offer
@@ -160,13 +160,6 @@ def _candidate(
     standing = examine(
         offer, slot, construction, basis, rates.lane(offer.country, basis.rates_on), limits
     )
-    if offer.breaks and offer.break_kind == "unknown":
-        question = Finding(
-            "price breaks",
-            UNKNOWN,
-            "price breaks: ask whether they price all units or only the excess",
-        )
-        standing = Standing((*standing.findings, question))
     return Candidate(
         offer,
         slot,

@@ -37,8 +37,6 @@ def doubts_about(offer: Offer) -> tuple[str, ...]:
             f"Measured Ne {measured:.2f} is not the quoted Ne {average:.2f}. "
             "Ask: which one will be invoiced?"
         )
-    if offer.breaks and offer.break_kind == "unknown":
-        found.append("Ask: does a price break hold for all units or only for the excess?")
     return tuple(found)
 
 

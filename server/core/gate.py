@@ -93,6 +93,7 @@ def examine(
     of_role = {limit.property: limit for limit in limits if limit.role == role}
     return Standing(
         (
+            *_questions(offer),
             *_dates(offer, basis, lane),
             _origin(offer),
             *_count(offer, slot, of_role),
@@ -102,20 +103,32 @@ def examine(
     )
 
 
-def _dates(offer: Offer, basis: Basis, lane: Lane | None) -> list[Finding]:
-    valid = offer.valid_until >= basis.meeting
-    findings = [
-        Finding(
-            "validity",
-            PASS if valid else FAIL,
-            f"valid until {offer.valid_until}"
-            if valid
-            else f"expired on {offer.valid_until}, before the meeting on {basis.meeting}",
-            str(offer.valid_until),
-            f"meeting {basis.meeting}",
-            "the offer",
-        )
+def _questions(offer: Offer) -> list[Finding]:
+    """One finding for each thing the seller has not said; unknown is not pass."""
+    return [
+        Finding(f"question: {question.field}", UNKNOWN, question.sentence, source="the offer")
+        for question in offer.open_questions
     ]
+
+
+def _dates(offer: Offer, basis: Basis, lane: Lane | None) -> list[Finding]:
+    findings = []
+    if offer.valid_until is not None:
+        valid = offer.valid_until >= basis.meeting
+        findings = [
+            Finding(
+                "validity",
+                PASS if valid else FAIL,
+                f"valid until {offer.valid_until}"
+                if valid
+                else f"expired on {offer.valid_until}, before the meeting on {basis.meeting}",
+                str(offer.valid_until),
+                f"meeting {basis.meeting}",
+                "the offer",
+            )
+        ]
+    if offer.lead_days is None:
+        return findings
     if lane is None:
         return [
             *findings,
@@ -148,6 +161,8 @@ def _origin(offer: Offer) -> Finding:
 
 def _count(offer: Offer, slot: Slot, limits: Mapping[str, Limit]) -> list[Finding]:
     average = offer.yarn.average_ne
+    if average is None and offer.yarn.count_basis == "unknown":
+        return []  # asked already
     if average is None:
         return [
             Finding(

@@ -51,6 +51,7 @@ def land(
     tonnes: yarn needed, for price breaks [t]; None takes the first price
     Raises Missing when a rate or an answer of the seller is not there.
     """
+    _refuse_unsaid(offer)
     on = basis.rates_on
     whole = HUNDREDTHS.get(offer.currency, offer.currency)
     rate, inverse = rates.exchange(whole, basis.currency, on)
@@ -98,6 +99,21 @@ def land(
         moved,
     )
     return Landing(prefix, sheet, inputs)
+
+
+_LANDED_NEEDS = ("currency", "price_unit", "term", "payment", "quoted_regain_percent", "lead_days")
+
+
+def _refuse_unsaid(offer: Offer) -> None:
+    """Raises Missing when the seller left out what the landed price is made of."""
+    for question in offer.open_questions:
+        if question.field in _LANDED_NEEDS:
+            raise Missing(
+                question.sentence,
+                field=question.field,
+                unit=question.unit,
+                remedy="Enter the answer on the offer.",
+            )
 
 
 # A line by its parts, so that landings alike can share a sheet.
@@ -208,15 +224,9 @@ def _bound(sheet: Sheet, prefix: str, names: Mapping[str, str]) -> list[Line]:
 
 
 def _quoted(offer: Offer, basis: Basis, tonnes: float | None) -> dict[str, Input]:
+    """What the seller said; nothing is missing after `_refuse_unsaid`."""
     where, source = f"/offers/{offer.code}", f"offer {offer.code}, {offer.supplier.name}"
     price = offer.price_for(tonnes)
-    if offer.quoted_regain is None:
-        raise Missing(
-            f"Offer {offer.code} does not state its weight basis.",
-            field="quoted_regain",
-            unit="%",
-            remedy="Ask the seller for the regain the price is based on.",
-        )
     house = basis.house_regain.get(offer.yarn.fibre_mix)
     if house is None:
         raise Missing(
@@ -245,9 +255,9 @@ def _quoted(offer: Offer, basis: Basis, tonnes: float | None) -> dict[str, Input
             "kg",
             "definition (1 lb = 0.45359237 kg)",
         ),
-        "lead_days": Input(float(offer.lead_days), "Lead time", "d", source, said, "", where),
+        "lead_days": Input(float(offer.lead_days or 0), "Lead time", "d", source, said, "", where),
         "quoted_regain": Input(
-            offer.quoted_regain,
+            offer.quoted_regain or 0.0,
             "Regain of the seller's weight basis",
             "share",
             source,

@@ -16,6 +16,7 @@ from functools import cached_property
 from server.core.errors import BadValue
 from server.core.formula import formula
 from server.core.quantities import Days, Share
+from server.core.questions import NOT_SAID, Question
 from server.core.units import (
     KG_PER_LB,
     ne_from_tex,
@@ -113,8 +114,13 @@ class Yarn:
     description: str = ""
 
     @property
-    def quoted_tex(self) -> float:
-        """Linear density that the quoted figure states, plies together, on its own basis [tex]."""
+    def quoted_tex(self) -> float | None:
+        """Linear density that the quoted figure states, plies together, on its own basis [tex].
+
+        None while the count system is not known.
+        """
+        if not self.count_system:
+            return None
         figure = float(self.count)
         single = figure
         if self.count_system == "Ne":
@@ -128,32 +134,34 @@ class Yarn:
         return float(single) * self.ply
 
     @property
-    def quoted_ne(self) -> float:
-        """The quoted count in Ne, on its own basis [Ne]."""
+    def quoted_ne(self) -> float | None:
+        """The quoted count in Ne, on its own basis [Ne]; None while the system is not known."""
         if self.count_system == "Ne":
             return float(self.count) / self.ply
-        return float(ne_from_tex(tex=self.quoted_tex))
+        tex = self.quoted_tex
+        return None if tex is None else float(ne_from_tex(tex=tex))
 
     @cached_property
     def average_ne(self) -> float | None:
         """Count of the whole yarn, slubs and core included [Ne]; None while it is not known."""
+        quoted = self.quoted_ne
+        if quoted is None or self.count_basis == "unknown":
+            return None
         if self.count_basis == "base":
             if self.slub_added_mass is None:
                 return None
-            return float(
-                slub_average_ne(base_ne=self.quoted_ne, slub_added_mass=self.slub_added_mass)
-            )
+            return float(slub_average_ne(base_ne=quoted, slub_added_mass=self.slub_added_mass))
         if self.count_basis == "sheath":
             if not self.cores:
                 return None
             return float(
                 ne_from_tex(
                     tex=total_tex_from_sheath(
-                        sheath_ne=self.quoted_ne, core_tex=sum(core.tex for core in self.cores)
+                        sheath_ne=quoted, core_tex=sum(core.tex for core in self.cores)
                     )
                 )
             )
-        return None if self.count_basis == "unknown" else self.quoted_ne
+        return quoted
 
     @property
     def elastane_share(self) -> float | None:
@@ -168,8 +176,8 @@ class Yarn:
         """The count as the trade writes it, with the basis when it matters."""
         notation = f"/{self.ply}" if self.count_system in ("Ne", "Nm") else ""
         basis = f" ({self.count_basis})" if self.effect != "plain" or self.core != "none" else ""
-        figure = f"{self.count_system} {self.count.normalize():f}{notation}"
-        if self.count_system not in ("Ne", "Nm"):
+        figure = f"{self.count_system or 'count'} {self.count.normalize():f}{notation}"
+        if self.count_system not in ("", "Ne", "Nm"):
             figure = f"{self.count.normalize():f} {self.count_system}"
         return figure + basis
 
@@ -178,7 +186,7 @@ class Yarn:
         """Spinning system with its effect, as it stands in a combination: `ring slub`."""
         effect = {"plain": ""}.get(self.effect, f" {self.effect}")
         core = {"none": "", "elastane": " core-spun", "dual core": " dual-core"}[self.core]
-        return f"{self.spinning}{effect}{core}"
+        return f"{self.spinning or 'process not said'}{effect}{core}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +205,10 @@ class Offer:
     tax_inside: tax included in the price [share]
     quoted_regain: regain of the seller's weight basis [share]; None when not said
     tests: property of TEST_PROPERTIES -> value
+    asked: questions put when the offer came in and not answered yet
+
+    What the seller did not say is "" (currency, price_unit, term, payment) or None (lead_days,
+    valid_until, quoted_regain); `open_questions` names it.
     """
 
     id: int
@@ -210,9 +222,9 @@ class Offer:
     term: str
     place: str
     payment: str
-    lead_days: int
+    lead_days: int | None
     quoted_on: date
-    valid_until: date
+    valid_until: date | None
     tax_inside: float = 0.0
     quoted_regain: float | None = None
     breaks: tuple[PriceBreak, ...] = ()
@@ -223,6 +235,30 @@ class Offer:
     ships_from: str = ""
     notes: str = ""
     tests: Mapping[str, float] = field(default_factory=dict)
+    asked: tuple[Question, ...] = ()
+
+    @cached_property
+    def open_questions(self) -> tuple[Question, ...]:
+        """What the seller has to say before this offer can be ranked.
+
+        Questions put when the offer came in, then the fields it leaves empty.
+        """
+        said = {
+            "currency": self.currency,
+            "price_unit": self.price_unit,
+            "count_system": self.yarn.count_system,
+            "count_basis": self.yarn.count_basis != "unknown",
+            "spinning": self.yarn.spinning,
+            "term": self.term,
+            "payment": self.payment,
+            "quoted_regain_percent": self.quoted_regain is not None,
+            "lead_days": self.lead_days is not None,
+            "valid_until": self.valid_until is not None,
+            "break_kind": not self.breaks or self.break_kind != "unknown",
+        }
+        put = {question.field for question in self.asked}
+        missing = (NOT_SAID[name] for name, met in said.items() if not met and name not in put)
+        return (*self.asked, *missing)
 
     @property
     def country(self) -> str:
@@ -253,7 +289,7 @@ class Offer:
     @property
     def price_text(self) -> str:
         """The price as quoted, digit for digit."""
-        return f"{self.price} {self.currency}/{self.price_unit}"
+        return f"{self.price} {self.currency or '?'}/{self.price_unit or '?'}"
 
 
 @formula(source="definition: days weighted by the share paid on them")

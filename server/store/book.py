@@ -20,6 +20,7 @@ from server.core.fabric import (
 )
 from server.core.gate import Limit
 from server.core.offer import Core, Offer, PriceBreak, Supplier, Yarn
+from server.core.questions import Question
 from server.core.rates import CHARGES, Charge, DutyRate, ExchangeRate, Lane, RateBook
 from server.core.sheet import Input
 from server.store.tables import (
@@ -36,6 +37,7 @@ from server.store.tables import (
     OfferRow,
     Person,
     PriceBreakRow,
+    QuestionRow,
     SlotRow,
     SupplierRow,
     TestValueRow,
@@ -188,6 +190,11 @@ def _offers(
     tests: dict[int, dict[str, float]] = defaultdict(dict)
     for test in _rows(session, TestValueRow):
         tests[test.offer_id][test.property] = float(test.value)
+    asked: dict[int, list[Question]] = defaultdict(list)
+    for put in _rows(session, QuestionRow):
+        if not put.answer:
+            choices = tuple((value, meaning) for value, meaning in put.choices)
+            asked[put.offer_id].append(Question(put.field, put.sentence, choices, put.unit))
     return tuple(
         Offer(
             id=row.id or 0,
@@ -218,6 +225,7 @@ def _offers(
             ships_from=row.ships_from,
             notes=row.notes,
             tests=tests[row.id or 0],
+            asked=tuple(asked[row.id or 0]),
         )
         for row in rows
     )

@@ -26,6 +26,7 @@ YARN_FIELDS = tuple(
     name for name in YarnRow.model_fields if name not in {*Record.model_fields, "supplier_id"}
 )
 _SHEET = "supplier's sheet"
+_LINKS = ("supplier_id", "yarn_id", "replaces_id", "intake_id", "intake_line")
 BREAKS = (1, 2, 3)
 QUOTED = (
     "as_quoted",
@@ -44,24 +45,30 @@ QUOTED = (
     *(f"break{place}_{part}" for place in BREAKS for part in ("from_tonnes", "price")),
 )
 
+ANSWERED = ("currency", "price_unit", "term", "place", "payment", "count_system", "break_kind")
+"""Quoted fields that may be filled in once when the seller left them out."""
+
 
 class OfferKeeper(Keeper):
-    """Keeps offers. What the seller said is written once; a re-quote is a new offer."""
+    """Keeps offers. What the seller said is written once; a re-quote is a new offer.
+
+    What the seller left out may be filled in later, once.
+    """
 
     parts = ((PriceBreakRow, "offer_id"), (TestValueRow, "offer_id"))
 
     def __init__(self) -> None:
         super().__init__(OfferRow, "code")
-        self.fields = tuple(
-            name for name in self.fields if name not in ("supplier_id", "yarn_id", "replaces_id")
-        )
+        self.fields = tuple(name for name in self.fields if name not in _LINKS)
 
     def change(self, session: Session, key: str, values: Mapping[str, Any], version: int) -> str:
         """Change what is not quoted. Raises BadValue for a quoted figure that would differ."""
         kept = self.one(session, key)
         stored = kept.values
         for name in QUOTED:
-            if name in values and not _same(values[name], stored.get(name)):
+            before = stored.get(name)
+            may_be_said = name in ANSWERED and before in ("", "unknown")
+            if name in values and not may_be_said and not _same(values[name], before):
                 raise BadValue(
                     f"{name.replace('_', ' ').capitalize()} is kept as quoted and cannot change "
                     f"(“{stored.get(name)}”).",

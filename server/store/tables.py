@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import JSON, MetaData, UniqueConstraint
+from sqlalchemy import JSON, Index, LargeBinary, MetaData, UniqueConstraint
 from sqlalchemy.orm import declared_attr
 from sqlmodel import Field, SQLModel
 
@@ -110,31 +110,140 @@ class YarnRow(Record, table=True):
 
 
 class OfferRow(Record, table=True):
-    """An offer; what was quoted is never overwritten, a re-quote replaces the row by a new one."""
+    """An offer; what was quoted is never overwritten, a re-quote replaces the row by a new one.
+
+    What the seller did not say is "" or null, and a question stands until it is answered.
+    intake_id, intake_line: the paste or file the offer came in with, and its line there
+    """
 
     __tablename__ = "offer"
+    __table_args__ = (
+        Index("ix_offer_quoted_on_id", "quoted_on", "id"),
+        Index("ix_offer_valid_until_id", "valid_until", "id"),
+        Index("ix_offer_supplier_id_code", "supplier_id", "code"),
+    )
     code: str = Field(max_length=40, unique=True)
     supplier_id: int = Field(foreign_key="supplier.id", index=True)
     yarn_id: int = Field(foreign_key="yarn.id", index=True)
     as_quoted: str = Field(max_length=2000)
     price: Decimal = Field(sa_type=Exact)
-    currency: str = Field(max_length=3)
-    price_unit: str = Field(max_length=20)
+    currency: str = Field(default="", max_length=3)
+    price_unit: str = Field(default="", max_length=20)
     tax_inside_percent: Decimal = Field(default=Decimal(0), sa_type=Exact)
-    term: str = Field(max_length=3)
+    term: str = Field(default="", max_length=3)
     place: str = Field(default="", max_length=120)
-    payment: str = Field(max_length=40)
+    payment: str = Field(default="", max_length=40)
     quoted_regain_percent: Decimal | None = Field(default=None, sa_type=Exact)
     break_kind: str = Field(default="all units", max_length=20)
     moq_tonnes: Decimal | None = Field(default=None, sa_type=Exact)
     capacity_tonnes: Decimal | None = Field(default=None, sa_type=Exact)
     count_tolerance_percent: Decimal | None = Field(default=None, sa_type=Exact)
-    lead_days: int
+    lead_days: int | None = None
     quoted_on: date
-    valid_until: date = Field(index=True)
+    valid_until: date | None = None
     ships_from: str = Field(default="", max_length=80)
     notes: str = Field(default="", max_length=4000)
     replaces_id: int | None = Field(default=None, foreign_key="offer.id", unique=True)
+    intake_id: int | None = Field(default=None, foreign_key="intake.id", index=True)
+    intake_line: int | None = None
+
+
+class QuestionRow(Record, table=True):
+    """A question put to the seller when an offer came in: its words could be read two ways.
+
+    choices: [value, what it means] each; answer: the value chosen, "" while it is open
+    """
+
+    __tablename__ = "question"
+    __table_args__ = (UniqueConstraint("offer_id", "field"),)
+    offer_id: int = Field(foreign_key="offer.id", index=True)
+    field: str = Field(max_length=40)
+    sentence: str = Field(max_length=500)
+    choices: list[list[str]] = Field(default_factory=list, sa_type=JSON)
+    unit: str = Field(default="", max_length=20)
+    answer: str = Field(default="", max_length=200)
+
+
+class StoredFile(SQLModel, table=True):
+    """The bytes of a file as it was received, never changed. sha256: digest of the content."""
+
+    __tablename__ = "stored_file"
+    id: int | None = Field(default=None, primary_key=True)
+    name: str = Field(max_length=200)
+    size: int
+    sha256: str = Field(max_length=64, index=True)
+    content: bytes = Field(sa_type=LargeBinary)
+
+
+class IntakeRow(Record, table=True):
+    """One paste or one file of offers, from its arrival to the offers it became.
+
+    state: read (its lines can be looked at), stored, or undone
+    sheet, encoding, separator, heading_line, columns: how a file is read; columns gives for the
+        number of a column, from 0, the field it holds
+    date_order, decimal_mark: how days and numbers are written in it; "" when each tells for itself
+    answers: field -> value that holds for every line which does not say it
+    """
+
+    __tablename__ = "intake"
+    supplier_id: int = Field(foreign_key="supplier.id", index=True)
+    file_id: int = Field(foreign_key="stored_file.id", index=True)
+    kind: str = Field(max_length=10)
+    received_on: date
+    state: str = Field(default="read", max_length=10)
+    sheet: str = Field(default="", max_length=120)
+    encoding: str = Field(default="", max_length=40)
+    separator: str = Field(default="", max_length=1)
+    heading_line: int = 0
+    columns: dict[str, str] = Field(default_factory=dict, sa_type=JSON)
+    date_order: str = Field(default="", max_length=3)
+    decimal_mark: str = Field(default="", max_length=1)
+    answers: dict[str, str] = Field(default_factory=dict, sa_type=JSON)
+
+
+class IntakeLine(SQLModel, table=True):
+    """One line of an intake as it was read; kept with the offer it became.
+
+    text: the line as received; values: entry field -> text; pieces: [start, end, field, taken for]
+    questions: [field, sentence, choices, unit]; faults, doubts: [field, label, message]
+    outcome: good, asked, doubtful or faulty; earlier: code of the offer it seems to repeat
+    decision: new, replace, keep or skip
+    """
+
+    __tablename__ = "intake_line"
+    __table_args__ = (
+        Index("ix_intake_line_intake_id_line", "intake_id", "line"),
+        Index("ix_intake_line_intake_id_outcome_line", "intake_id", "outcome", "line"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    intake_id: int = Field(foreign_key="intake.id")
+    line: int
+    text: str = Field(max_length=4000)
+    values: dict[str, str] = Field(default_factory=dict, sa_type=JSON)
+    pieces: list[list[Any]] = Field(default_factory=list, sa_type=JSON)
+    questions: list[list[Any]] = Field(default_factory=list, sa_type=JSON)
+    faults: list[list[str]] = Field(default_factory=list, sa_type=JSON)
+    doubts: list[list[str]] = Field(default_factory=list, sa_type=JSON)
+    outcome: str = Field(max_length=10)
+    earlier: str = Field(default="", max_length=40)
+    likeness: str = Field(default="", max_length=20)
+    decision: str = Field(default="new", max_length=10)
+    offer_id: int | None = None
+
+
+class LayoutRow(Record, table=True):
+    """How the sheets of one supplier are laid out, remembered from the last one.
+
+    headings: the headings as they stand, joined; the next sheet with the same ones is read alike
+    """
+
+    __tablename__ = "layout"
+    __table_args__ = (UniqueConstraint("supplier_id", "headings"),)
+    supplier_id: int = Field(foreign_key="supplier.id", index=True)
+    headings: str = Field(max_length=2000)
+    columns: dict[str, str] = Field(default_factory=dict, sa_type=JSON)
+    date_order: str = Field(default="", max_length=3)
+    decimal_mark: str = Field(default="", max_length=1)
 
 
 class PriceBreakRow(Record, table=True):

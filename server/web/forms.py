@@ -244,7 +244,7 @@ def _options(
     info = noun.fields[name]
     values = choices or values_of(info)
     labels = _OPTION_LABELS.get((noun.path, name), {})
-    options = [(value, labels.get(value, value)) for value in values]
+    options = [(value, labels.get(value, value or "not said")) for value in values]
     if text and text not in values:
         options.insert(0, (text, text))
     return (("", "choose"), *options) if info.is_required() else tuple(options)

@@ -107,8 +107,11 @@ def _attention(
             f"{offer.code} {offer.supplier.name}: valid until {offer.valid_until}",
             addresses.offer_path(offer.code),
         )
-        for offer in sorted(book.current_offers, key=lambda offer: offer.valid_until)
-        if offer.valid_until < basis.meeting
+        for offer in sorted(
+            (each for each in book.current_offers if each.valid_until),
+            key=lambda offer: str(offer.valid_until),
+        )
+        if offer.valid_until and offer.valid_until < basis.meeting
     )
     stale = tuple(
         (f"1 {rate.base} = {rate.rate:g} {rate.quote} of {rate.valid_from}", "/rates")

@@ -204,8 +204,8 @@ def _facts(landed: Landed, writer: Writer) -> tuple[tuple[str, str, str], ...]:
             "not said" if offer.count_tolerance is None else f"± {percent(offer.count_tolerance)}",
             "",
         ),
-        ("Lead time", f"{offer.lead_days} d", ""),
-        ("Valid", f"{offer.quoted_on} to {offer.valid_until}", ""),
+        ("Lead time", "not said" if offer.lead_days is None else f"{offer.lead_days} d", ""),
+        ("Valid", f"{offer.quoted_on} to {offer.valid_until or 'a day not said'}", ""),
         (
             "Minimum order",
             "not said" if offer.moq_tonnes is None else writer.full(offer.moq_tonnes, "t"),

@@ -42,7 +42,8 @@ OFFER_COLUMNS: tuple[ExportColumn[Landed], ...] = (
     ExportColumn("landed_price", "Landed", "¤/kg",
                  lambda each: each.figures.get(f"{PREFIX}.landed_price")),
     ExportColumn("same_basis_price", "Same basis", "¤/kg", lambda each: each.same_basis_price),
-    ExportColumn("valid_until", "Valid until", "", lambda each: each.offer.valid_until.isoformat()),
+    ExportColumn("valid_until", "Valid until", "",
+                 lambda each: str(each.offer.valid_until or "not said")),
     ExportColumn("state", "State", "", lambda each: state_of(each)),
 )  # fmt: skip
 
@@ -50,7 +51,7 @@ OFFER_COLUMNS: tuple[ExportColumn[Landed], ...] = (
 def state_of(each: Landed) -> str:
     if each.replaced_by:
         return "replaced"
-    if each.missing:
+    if each.missing or each.offer.open_questions:
         return "unproven"
     return "expired" if each.expired else "open"
 

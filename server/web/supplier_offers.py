@@ -64,7 +64,7 @@ def _row(offer: Offer, landed: Landed | None, writer: Writer) -> Row:
             Cell(f"{offer.term} {offer.place}".strip()),
             Cell("" if price is None else writer.text(price, "¤/kg"), strong=True),
             Cell(offer.quoted_on.isoformat()),
-            Cell(offer.valid_until.isoformat()),
+            Cell(str(offer.valid_until or "not said")),
         ),
         key=offer.code,
         tone="muted" if replaced else "",

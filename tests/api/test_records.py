@@ -196,6 +196,8 @@ def test_no_value_of_a_figure_brings_the_server_down(
     for value in VALUES:
         if field in ("warp_crimp_percent", "lead_days") and value == "-0":
             continue  # is nought
+        if field in ("lead_days", "term") and str(value).strip() == "":
+            continue  # not said: the offer is stored and a question stands
         body = json.dumps({**fresh(path), field: value}).encode()
         answer = client.post(at(path), content=body, headers={"content-type": "application/json"})
         refused(answer)

@@ -191,7 +191,7 @@ def test_an_offer_that_cannot_be_priced_is_named_with_what_is_missing() -> None:
     silent = ring("SILENT", "2.00", quoted_regain=None)
     comparison = compared([*MIXED, silent])
     assert [each.offer.code for each in comparison.unpriced] == ["SILENT", "SILENT"]
-    assert "does not state its weight basis" in comparison.unpriced[0].reason
+    assert "The weight basis is not said" in comparison.unpriced[0].reason
     assert comparison.pair_count == 16
 
 
@@ -205,7 +205,7 @@ def test_an_unclear_price_break_keeps_an_offer_unproven() -> None:
     comparison = compared([*MIXED, unclear])
     found = next(c for c in comparison.warp.candidates if c.offer.code == "UNCLEAR")
     assert found.standing.state == "unproven"
-    assert "all units or only the excess" in found.standing.reasons[0]
+    assert "all units or only for the excess" in found.standing.reasons[0]
 
 
 def test_the_quantity_compared_reaches_price_breaks() -> None:

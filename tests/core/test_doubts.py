@@ -35,7 +35,6 @@ def test_a_plain_offer_raises_no_doubt() -> None:
             "whole yarn or of the sheath",
         ),
         ({"tests": {"average_ne": 6.9}}, "which one will be invoiced"),
-        ({"breaks": BREAKS, "break_kind": "unknown"}, "for all units or only for the excess"),
     ],
 )
 def test_an_odd_offer_raises_one_question(changes: dict[str, object], asked: str) -> None:

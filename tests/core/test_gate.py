@@ -118,8 +118,8 @@ def test_the_average_count_stays_within_its_tolerance(ne: float, outcome: str) -
 
 def test_a_count_whose_basis_is_not_said_is_a_question() -> None:
     standing = held(offer(yarn=yarn(count_basis="unknown", effect="slub")))
-    assert finding(standing, "average count").outcome == UNKNOWN
-    assert "ask whether it is average, base, total or sheath" in standing.reasons[0]
+    assert finding(standing, "question: count_basis").outcome == UNKNOWN
+    assert "average or base count, total or sheath?" in standing.reasons[0]
 
 
 @pytest.mark.parametrize(

@@ -144,7 +144,12 @@ def test_every_input_says_where_it_comes_from() -> None:
 @pytest.mark.parametrize(
     ("met", "field"),
     [
-        (offer(quoted_regain=None), "quoted_regain"),
+        (offer(quoted_regain=None), "quoted_regain_percent"),
+        (offer(currency=""), "currency"),
+        (offer(price_unit=""), "price_unit"),
+        (offer(term=""), "term"),
+        (offer(payment=""), "payment"),
+        (offer(lead_days=None), "lead_days"),
         (offer(yarn=yarn(fibre_mix="hemp")), "house_regain"),
         (offer(currency="CHF"), "currency"),
         (offer(supplier=supplier(country="Nowhere")), "rates"),

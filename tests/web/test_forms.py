@@ -67,7 +67,7 @@ def test_a_new_form_holds_the_defaults_and_leaves_needed_choices_open() -> None:
     assert field_of("offers", "fibre_mix").value == "cotton"
     assert field_of("offers", "tax_inside_percent").value == "0"
     term = field_of("offers", "term")
-    assert (term.value, term.options[0]) == ("", ("", "choose"))
+    assert (term.value, term.options[0]) == ("", ("", "not said"))
     assert field_of("offers", "break_kind").options[0] == ("all units", "all units")
 
 
@@ -81,13 +81,13 @@ def test_choices_of_a_list_are_labelled_in_words() -> None:
 
 def test_what_was_typed_stays_even_when_it_is_wrong() -> None:
     assert field_of("offers", "price", price="2,310").value == "2,310"
-    assert field_of("offers", "term", term="FOX").options[1] == ("FOX", "FOX")
+    assert field_of("offers", "term", term="FOX").options[0] == ("FOX", "FOX")
     day = field_of("offers", "quoted_on", quoted_on="2026-02-30")
     assert (day.kind, day.value) == ("text", "2026-02-30")  # a date input would show nothing
 
 
 def test_an_error_stands_beside_its_field_and_in_the_summary() -> None:
-    given = {**GIVEN["offers"], "price": "-3", "term": ""}
+    given = {**GIVEN["offers"], "price": "-3", "term": "FOX"}
     with pytest.raises(Refused) as refused:
         read_entry(OFFERS, given)
     view = form_view(OFFERS, given, errors=refused.value.errors)
