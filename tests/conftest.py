@@ -64,7 +64,18 @@ def house_engine(house: House) -> Engine:
 
 
 def pytest_terminal_summary(terminalreporter: Any) -> None:
-    """Say how many worked examples the run went through."""
+    """Say how many worked examples the run went through, and how well offer lines were read."""
+    reports = [each for group in terminalreporter.stats.values() for each in group]
+    told = {
+        value
+        for report in reports
+        for name, value in getattr(report, "user_properties", ())
+        if name == "offer_lines"
+    }
+    if told:
+        terminalreporter.section("offer lines read")
+        for line in sorted(told):
+            terminalreporter.write_line(line)
     ran = any(
         "test_worked_examples" in getattr(report, "nodeid", "")
         for reports in terminalreporter.stats.values()

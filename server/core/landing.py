@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Any
 
 from server.core.construction import Basis
+from server.core.duty import ChosenDuty
 from server.core.errors import Missing
 from server.core.landed import IN_THE_PRICE, LEGS, goods_price, landed_sheet
 from server.core.offer import HUNDREDTHS, KG_PER_PRICE_UNIT, Offer, payment_day, read_payment
@@ -60,7 +61,10 @@ def land(
     inputs: dict[str, Input] = {
         f"{prefix}.{name}": entry for name, entry in _quoted(offer, basis, tonnes).items()
     }
-    lane_inputs, lane_names = _lane_inputs(offer, basis, rates)
+    duty = None
+    if not lane.domestic and offer.term != "DDP":
+        duty = rates.duty(offer.country, on, offer.yarn)
+    lane_inputs, lane_names = _lane_inputs(offer, basis, rates, duty)
     inputs |= lane_inputs
     rate_name = f"exchange_rate.{whole}"
     inputs[rate_name] = rate
@@ -87,11 +91,10 @@ def land(
         f"payment {offer.payment}",
         offer.quoted_on,
     )
-    duty_on_fob = not lane.domestic and rates.duty(offer.country, on).base == "FOB"
     sheet = _sheet(
         prefix,
         offer.term,
-        duty_on_fob,
+        duty is not None and duty.rate.base == "FOB",
         rate_name,
         inverse,
         whole != offer.currency,
@@ -278,9 +281,12 @@ def _quoted(offer: Offer, basis: Basis, tonnes: float | None) -> dict[str, Input
 
 
 def _lane_inputs(
-    offer: Offer, basis: Basis, rates: RateBook
+    offer: Offer, basis: Basis, rates: RateBook, duty: ChosenDuty | None
 ) -> tuple[dict[str, Input], dict[str, str]]:
-    """Inputs of the way from the seller's country, and the sheet's names for them."""
+    """Inputs of the way from the seller's country, and the sheet's names for them.
+
+    duty: None where the buyer pays none
+    """
     on = basis.rates_on
     lane = rates.lane(offer.country, on)
     where, at = f"/rates/lanes/{lane.id}", f"lane.{lane.country}"
@@ -322,14 +328,20 @@ def _lane_inputs(
             "",
             where,
         ),
-        f"duty_rate.{lane.country}": _duty_input(offer, lane.domestic, basis, rates),
     }
+    duty_name = f"duty_rate.{lane.country}"
+    if duty is not None:
+        if duty.rate.conditions:  # two offers of a country may fall under different lines
+            duty_name = f"{duty_name}.{duty.rate.id}"
+        inputs[duty_name] = _duty_input(duty)
+    elif lane.domestic:
+        inputs[duty_name] = Input(0.0, "Duty on domestic goods", "share", "no customs border")
     names = {
         "load_freight": f"{at}.freight",
         "load_mass_kg": f"{at}.load_mass_kg",
         "inland_charge": f"{at}.inland",
         "transit_days": f"{at}.transit_days",
-        "duty_rate": f"duty_rate.{lane.country}",
+        "duty_rate": duty_name,
     }
     if offer.term in ("EXW", "FCA", "FAS"):
         charge = "exw_origin_charge" if offer.term == "EXW" else "fca_origin_charge"
@@ -343,16 +355,14 @@ def _lane_inputs(
     return inputs, names
 
 
-def _duty_input(offer: Offer, domestic: bool, basis: Basis, rates: RateBook) -> Input:
-    if domestic:
-        return Input(0.0, "Duty on domestic goods", "share", "no customs border")
-    found = rates.duty(offer.country, basis.rates_on)
+def _duty_input(duty: ChosenDuty) -> Input:
+    found = duty.rate
     return Input(
         found.rate,
-        f"Duty, {found.country}",
+        f"Duty, {found.name}",
         "share",
         found.source,
         found.valid_from,
-        "",
+        duty.why,
         f"/rates/duties/{found.id}",
     )

@@ -15,6 +15,7 @@ from functools import cached_property
 
 from server.core.errors import BadValue
 from server.core.formula import formula
+from server.core.overrides import Override
 from server.core.quantities import Days, Share
 from server.core.questions import NOT_SAID, Question
 from server.core.units import (
@@ -49,6 +50,9 @@ KG_PER_PRICE_UNIT = {
     "t": 1000.0,
     "lb": KG_PER_LB,
     "10 lb": 10 * KG_PER_LB,
+    "100 kg": 100.0,
+    "100 lb": 100 * KG_PER_LB,
+    "short ton": 2000 * KG_PER_LB,
     "bale (400 lb)": 400 * KG_PER_LB,
     "bale (480 lb)": 480 * KG_PER_LB,
 }
@@ -61,6 +65,7 @@ TEST_PROPERTIES = {
     "hairiness": ("Hairiness H", ""),
     "count_cv": ("Count CV", "%"),
     "elongation": ("Elongation at break", "%"),
+    "imperfections": ("Imperfections (IPI)", "1/km"),
 }
 
 
@@ -206,6 +211,7 @@ class Offer:
     quoted_regain: regain of the seller's weight basis [share]; None when not said
     tests: property of TEST_PROPERTIES -> value
     asked: questions put when the offer came in and not answered yet
+    overrides: findings of the gate that a named person accepted for it
 
     What the seller did not say is "" (currency, price_unit, term, payment) or None (lead_days,
     valid_until, quoted_regain); `open_questions` names it.
@@ -236,6 +242,7 @@ class Offer:
     notes: str = ""
     tests: Mapping[str, float] = field(default_factory=dict)
     asked: tuple[Question, ...] = ()
+    overrides: tuple[Override, ...] = ()
 
     @cached_property
     def open_questions(self) -> tuple[Question, ...]:

@@ -6,8 +6,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Annotated, Any, TypeVar
 
+from server.core.duty import ChosenDuty, choose_duty
+from server.core.duty import DutyRate as DutyRate
 from server.core.errors import Missing
 from server.core.formula import formula
+from server.core.offer import Yarn
 from server.core.quantities import ExchangeRate as ExchangeRateUnit
 from server.core.quantities import Money, Quantity, QuotedMoney
 from server.core.sheet import Input
@@ -62,18 +65,6 @@ class Lane:
 
 
 @dataclass(frozen=True, slots=True)
-class DutyRate:
-    """Import duty for an origin. base: `CIF` or `FOB`, as customs law values the goods."""
-
-    id: int
-    country: str
-    rate: float
-    base: str
-    valid_from: date
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
 class Charge:
     """One of CHARGES, on a day. currency: of a charge in money; "" for the others."""
 
@@ -122,7 +113,7 @@ def money_moved(*, amount: QuotedMoney, exchange_rate: ExchangeRateUnit) -> Mone
     return amount * exchange_rate
 
 
-Dated = TypeVar("Dated", ExchangeRate, Lane, DutyRate, Charge)
+Dated = TypeVar("Dated", ExchangeRate, Lane, Charge)
 
 
 @dataclass(frozen=True)
@@ -217,14 +208,9 @@ class RateBook:
             country,
         )
 
-    def duty(self, country: str, on: date) -> DutyRate:
-        """The duty on yarn from a country, as of a day."""
-        return self._needed(
-            [duty for duty in self.duties if duty.country == country],
-            on,
-            f"duty rate for {country}",
-            country,
-        )
+    def duty(self, country: str, on: date, yarn: Yarn) -> ChosenDuty:
+        """The duty on a yarn from a country, as of a day."""
+        return choose_duty(self.duties, yarn, country, on)
 
     def factor(self, currency: str, reporting: str, on: date) -> Input:
         """What one unit of a currency is in the reporting currency, however it is quoted."""
