@@ -19,6 +19,8 @@ from server.store.people import add_person, first_person
 from server.store.session import open_engine
 from server.version import VERSION
 
+FORM_BYTES = 100_000  # what a form may bring beside its file
+
 
 def create_app(settings: Settings) -> FastAPI:
     """The whole program for one database: migrated, with pages, API and static files."""
@@ -26,6 +28,7 @@ def create_app(settings: Settings) -> FastAPI:
     migrate(engine)
     person_id = first_person(engine) or add_person(engine, name="Owner", role="owner")
     charts = ChartProcess()
+    longest = settings.max_upload_bytes + FORM_BYTES
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
@@ -42,9 +45,11 @@ def create_app(settings: Settings) -> FastAPI:
         redoc_url=None,
         openapi_url="/api/v1/openapi.json",
         telemetry={"tracing": False, "metrics": False, "logs": False},
-        max_body_size=settings.max_upload_bytes,
+        max_body_size=longest,
         form_limits={"max_fields": 400, "max_files": 4, "max_part_size": settings.max_body_bytes},
-        middleware=[Middleware(Guard, json_bytes=settings.max_body_bytes)],
+        middleware=[
+            Middleware(Guard, json_bytes=settings.max_body_bytes, file_bytes=longest)
+        ],
         lifespan=lifespan,
     )
     app.state.house = House(engine, settings, charts, person_id)

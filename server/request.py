@@ -23,6 +23,7 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 STATUS = {
     "bad_value": 422,
     "missing": 422,
+    "unreadable_file": 422,
     "not_found": 404,
     "conflict": 409,
     "store_unavailable": 503,
@@ -70,12 +71,13 @@ class Guard:
     """Refuses unsafe requests that another site sent or that are too long for an entry, and puts
     the headers on every answer.
 
-    json_bytes: longest JSON body; files have the larger limit of the application
+    json_bytes: longest JSON body; file_bytes: longest body that brings a file
     """
 
-    def __init__(self, app: App, json_bytes: int) -> None:
+    def __init__(self, app: App, json_bytes: int, file_bytes: int) -> None:
         self.app = app
         self.json_bytes = json_bytes
+        self.file_bytes = file_bytes
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one request."""
@@ -110,16 +112,24 @@ class Guard:
             }  # fmt: skip
             await JSONResponse(body, 413)(scope, receive, send_with_headers)
             return
+        if _length(scope) > self.file_bytes:
+            told = (
+                f"What was sent is longer than {self.file_bytes / 1e6:,.1f} MB; nothing was "
+                "stored. Go back and send a smaller file."
+            )
+            await PlainTextResponse(told, 413)(scope, receive, send_with_headers)
+            return
         await self.app(scope, receive, send_with_headers)
 
     def _too_long(self, scope: Scope) -> bool:
-        headers = dict(scope["headers"])
-        length = headers.get(b"content-length", b"0")
-        return (
-            headers.get(b"content-type", b"").startswith(b"application/json")
-            and length.isdigit()
-            and int(length[:12]) > self.json_bytes
-        )
+        kind = dict(scope["headers"]).get(b"content-type", b"")
+        return kind.startswith(b"application/json") and _length(scope) > self.json_bytes
+
+
+def _length(scope: Scope) -> int:
+    """Length of the body, as its sender says; 0 when it does not."""
+    length = dict(scope["headers"]).get(b"content-length", b"0")
+    return int(length[:12]) if length.isdigit() else 0
 
 
 def _from_elsewhere(scope: Scope) -> bool:

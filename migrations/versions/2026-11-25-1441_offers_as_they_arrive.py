@@ -35,7 +35,7 @@ def upgrade() -> None:
         sa.Column("row_version", sa.Integer(), nullable=False),
         sa.Column("owner_id", sa.Integer(), nullable=False),
         sa.Column("changed_at", server.store.exact.Moment(timezone=True), nullable=False),
-        sa.Column("supplier_id", sa.Integer(), nullable=False),
+        sa.Column("supplier_id", sa.Integer(), nullable=True),
         sa.Column("file_id", sa.Integer(), nullable=False),
         sa.Column("kind", sqlmodel.sql.sqltypes.AutoString(length=10), nullable=False),
         sa.Column("received_on", sa.Date(), nullable=False),
@@ -140,6 +140,53 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_question_offer_id"), ["offer_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_question_owner_id"), ["owner_id"], unique=False)
 
+    op.create_table(
+        "attachment",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("row_version", sa.Integer(), nullable=False),
+        sa.Column("owner_id", sa.Integer(), nullable=False),
+        sa.Column("changed_at", server.store.exact.Moment(timezone=True), nullable=False),
+        sa.Column("offer_id", sa.Integer(), nullable=False),
+        sa.Column("file_id", sa.Integer(), nullable=False),
+        sa.Column("name", sqlmodel.sql.sqltypes.AutoString(length=200), nullable=False),
+        sa.Column("kind", sqlmodel.sql.sqltypes.AutoString(length=20), nullable=False),
+        sa.Column("note", sqlmodel.sql.sqltypes.AutoString(length=500), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["file_id"], ["stored_file.id"], name=op.f("fk_attachment_file_id_stored_file")
+        ),
+        sa.ForeignKeyConstraint(
+            ["offer_id"], ["offer.id"], name=op.f("fk_attachment_offer_id_offer")
+        ),
+        sa.ForeignKeyConstraint(
+            ["owner_id"], ["person.id"], name=op.f("fk_attachment_owner_id_person")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_attachment")),
+    )
+    with op.batch_alter_table("attachment", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_attachment_file_id"), ["file_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_attachment_offer_id"), ["offer_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_attachment_owner_id"), ["owner_id"], unique=False)
+
+    with op.batch_alter_table("test_value", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("attachment_id", sa.Integer(), nullable=True))
+        batch_op.drop_constraint(batch_op.f("uq_test_value_offer_id_property"), type_="unique")
+        batch_op.create_unique_constraint(
+            batch_op.f("uq_test_value_offer_id_property_method_lot_tested_on"),
+            ["offer_id", "property", "method", "lot", "tested_on"],
+        )
+        batch_op.create_index(
+            batch_op.f("ix_test_value_attachment_id"), ["attachment_id"], unique=False
+        )
+        batch_op.create_foreign_key(
+            batch_op.f("fk_test_value_attachment_id_attachment"),
+            "attachment",
+            ["attachment_id"],
+            ["id"],
+        )
+
+    with op.batch_alter_table("audit_event", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_audit_event_at"), ["at"], unique=False)
+
     with op.batch_alter_table("offer", schema=None) as batch_op:
         batch_op.add_column(sa.Column("intake_id", sa.Integer(), nullable=True))
         batch_op.add_column(sa.Column("intake_line", sa.Integer(), nullable=True))
@@ -154,11 +201,173 @@ def upgrade() -> None:
             batch_op.f("fk_offer_intake_id_intake"), "intake", ["intake_id"], ["id"]
         )
 
+    op.create_table(
+        "gate_override",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("row_version", sa.Integer(), nullable=False),
+        sa.Column("owner_id", sa.Integer(), nullable=False),
+        sa.Column("changed_at", server.store.exact.Moment(timezone=True), nullable=False),
+        sa.Column("offer_id", sa.Integer(), nullable=False),
+        sa.Column("role", sqlmodel.sql.sqltypes.AutoString(length=40), nullable=False),
+        sa.Column("about", sqlmodel.sql.sqltypes.AutoString(length=40), nullable=False),
+        sa.Column("reason", sqlmodel.sql.sqltypes.AutoString(length=500), nullable=False),
+        sa.Column("until", sa.Date(), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["offer_id"], ["offer.id"], name=op.f("fk_gate_override_offer_id_offer")
+        ),
+        sa.ForeignKeyConstraint(
+            ["owner_id"], ["person.id"], name=op.f("fk_gate_override_owner_id_person")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_gate_override")),
+        sa.UniqueConstraint(
+            "offer_id", "role", "about", name=op.f("uq_gate_override_offer_id_role_about")
+        ),
+    )
+    with op.batch_alter_table("gate_override", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_gate_override_offer_id"), ["offer_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_gate_override_owner_id"), ["owner_id"], unique=False)
+
+    words = {"tariff_line": (40, ""), "preparation": (10, "any"), "ply": (10, "any"), "fibre_mix": (80, "any")}
+    with op.batch_alter_table("duty_rate", schema=None) as batch_op:
+        for name in ("dtex_from", "dtex_below"):
+            batch_op.add_column(sa.Column(name, server.store.exact.Exact(length=60), nullable=True))
+        for name, (length, first) in words.items():
+            kind = sqlmodel.sql.sqltypes.AutoString(length=length)
+            batch_op.add_column(sa.Column(name, kind, nullable=False, server_default=first))
+    with op.batch_alter_table("duty_rate", schema=None) as batch_op:
+        for name, (length, _) in words.items():
+            kind = sqlmodel.sql.sqltypes.AutoString(length=length)
+            batch_op.alter_column(name, existing_type=kind, server_default=None)
+
+    op.create_table(
+        "list_version",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("what", sqlmodel.sql.sqltypes.AutoString(length=120), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.Column("used_at", server.store.exact.Moment(timezone=True), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_list_version")),
+        sa.UniqueConstraint("what", name=op.f("uq_list_version_what")),
+    )
+    op.create_table(
+        "column_choice",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("row_version", sa.Integer(), nullable=False),
+        sa.Column("owner_id", sa.Integer(), nullable=False),
+        sa.Column("changed_at", server.store.exact.Moment(timezone=True), nullable=False),
+        sa.Column("page", sqlmodel.sql.sqltypes.AutoString(length=40), nullable=False),
+        sa.Column("columns", sqlmodel.sql.sqltypes.AutoString(length=400), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["owner_id"], ["person.id"], name=op.f("fk_column_choice_owner_id_person")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_column_choice")),
+        sa.UniqueConstraint("owner_id", "page", name=op.f("uq_column_choice_owner_id_page")),
+    )
+    with op.batch_alter_table("column_choice", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_column_choice_owner_id"), ["owner_id"], unique=False)
+
+    op.create_table(
+        "saved_view",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("row_version", sa.Integer(), nullable=False),
+        sa.Column("owner_id", sa.Integer(), nullable=False),
+        sa.Column("changed_at", server.store.exact.Moment(timezone=True), nullable=False),
+        sa.Column("page", sqlmodel.sql.sqltypes.AutoString(length=40), nullable=False),
+        sa.Column("name", sqlmodel.sql.sqltypes.AutoString(length=80), nullable=False),
+        sa.Column("query", sqlmodel.sql.sqltypes.AutoString(length=2000), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["owner_id"], ["person.id"], name=op.f("fk_saved_view_owner_id_person")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_saved_view")),
+        sa.UniqueConstraint("page", "name", name=op.f("uq_saved_view_page_name")),
+    )
+    with op.batch_alter_table("saved_view", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_saved_view_owner_id"), ["owner_id"], unique=False)
+
+    op.create_table(
+        "offer_index",
+        sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("code", server.store.exact.Folded(), nullable=False),
+        sa.Column("supplier", server.store.exact.Folded(), nullable=False),
+        sa.Column("country", server.store.exact.Folded(), nullable=False),
+        sa.Column("process", server.store.exact.Folded(), nullable=False),
+        sa.Column("supplier_id", sa.Integer(), nullable=False),
+        sa.Column("spinning", sqlmodel.sql.sqltypes.AutoString(length=20), nullable=False),
+        sa.Column("effect", sqlmodel.sql.sqltypes.AutoString(length=30), nullable=False),
+        sa.Column("average_ne", sa.Float(), nullable=True),
+        sa.Column("quoted_on", sa.Date(), nullable=False),
+        sa.Column("valid_until", sa.Date(), nullable=True),
+        sa.Column("lead_days", sa.Integer(), nullable=True),
+        sa.Column("intake_id", sa.Integer(), nullable=True),
+        sa.Column("questions", sa.Integer(), nullable=False),
+        sa.Column("asks", sqlmodel.sql.sqltypes.AutoString(length=500), nullable=False),
+        sa.Column("replaced", sa.Boolean(), nullable=False),
+        sa.Column("words", server.store.exact.Folded(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["id"], ["offer.id"], name=op.f("fk_offer_index_id_offer"), ondelete="CASCADE"
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_offer_index")),
+    )
+    for name in (
+        "average_ne", "code", "country", "intake_id", "lead_days", "process", "quoted_on",
+        "supplier", "supplier_id", "valid_until",
+    ):  # fmt: skip
+        op.create_index(f"ix_offer_index_{name}_id", "offer_index", [name, "id"])
+
+    op.create_table(
+        "offer_price",
+        sa.Column("basis_id", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("goods_price", sa.Float(), nullable=True),
+        sa.Column("landed_price", sa.Float(), nullable=True),
+        sa.Column("same_basis_price", sa.Float(), nullable=True),
+        sa.Column("missing", sqlmodel.sql.sqltypes.AutoString(length=1000), nullable=False),
+        sa.Column("standing", sqlmodel.sql.sqltypes.AutoString(length=10), nullable=False),
+        sa.Column("valid_until", sa.Date(), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["basis_id"], ["list_version.id"], name=op.f("fk_offer_price_basis_id_list_version")
+        ),
+        sa.ForeignKeyConstraint(
+            ["id"], ["offer.id"], name=op.f("fk_offer_price_id_offer"), ondelete="CASCADE"
+        ),
+        sa.PrimaryKeyConstraint("basis_id", "id", name=op.f("pk_offer_price")),
+    )
+    for name in ("goods_price", "landed_price", "same_basis_price"):
+        op.create_index(
+            f"ix_offer_price_basis_id_{name}_id", "offer_price", ["basis_id", name, "id"]
+        )
+    op.create_index(op.f("ix_offer_price_id"), "offer_price", ["id"])
+    op.create_index(
+        "ix_offer_price_standing", "offer_price", ["basis_id", "standing", "valid_until", "id"]
+    )
+
     # ### end Alembic commands ###
+
+
+# Before, an offer had one value of a property: the one that counts stays.
+_ONE_LOT_ONLY = """
+DELETE FROM test_value WHERE EXISTS (
+  SELECT 1 FROM test_value AS other
+  WHERE other.offer_id = test_value.offer_id AND other.property = test_value.property
+  AND (COALESCE(other.tested_on, '0001-01-01') > COALESCE(test_value.tested_on, '0001-01-01')
+    OR (COALESCE(other.tested_on, '0001-01-01') = COALESCE(test_value.tested_on, '0001-01-01')
+      AND other.id > test_value.id)))
+"""
 
 
 def downgrade() -> None:
     # ### commands auto generated by Alembic - please adjust! ###
+    for name in ("offer_price", "offer_index", "saved_view", "column_choice", "list_version"):
+        op.drop_table(name)  # and its indexes
+
+    with op.batch_alter_table("duty_rate", schema=None) as batch_op:
+        for name in ("fibre_mix", "ply", "preparation", "tariff_line", "dtex_below", "dtex_from"):
+            batch_op.drop_column(name)
+
+    with op.batch_alter_table("gate_override", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_gate_override_owner_id"))
+        batch_op.drop_index(batch_op.f("ix_gate_override_offer_id"))
+
+    op.drop_table("gate_override")
     with op.batch_alter_table("offer", schema=None) as batch_op:
         batch_op.drop_constraint(batch_op.f("fk_offer_intake_id_intake"), type_="foreignkey")
         batch_op.drop_index("ix_offer_valid_until_id")
@@ -171,6 +380,29 @@ def downgrade() -> None:
         batch_op.drop_column("intake_line")
         batch_op.drop_column("intake_id")
 
+    with op.batch_alter_table("audit_event", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_audit_event_at"))
+
+    op.execute(_ONE_LOT_ONLY)
+    with op.batch_alter_table("test_value", schema=None) as batch_op:
+        batch_op.drop_constraint(
+            batch_op.f("fk_test_value_attachment_id_attachment"), type_="foreignkey"
+        )
+        batch_op.drop_index(batch_op.f("ix_test_value_attachment_id"))
+        batch_op.drop_constraint(
+            batch_op.f("uq_test_value_offer_id_property_method_lot_tested_on"), type_="unique"
+        )
+        batch_op.create_unique_constraint(
+            batch_op.f("uq_test_value_offer_id_property"), ["offer_id", "property"]
+        )
+        batch_op.drop_column("attachment_id")
+
+    with op.batch_alter_table("attachment", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_attachment_owner_id"))
+        batch_op.drop_index(batch_op.f("ix_attachment_offer_id"))
+        batch_op.drop_index(batch_op.f("ix_attachment_file_id"))
+
+    op.drop_table("attachment")
     with op.batch_alter_table("question", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_question_owner_id"))
         batch_op.drop_index(batch_op.f("ix_question_offer_id"))

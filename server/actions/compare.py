@@ -14,8 +14,9 @@ from server.core.compare import Comparison, Pair, compare
 from server.core.construction import Basis, Construction
 from server.core.currencies import CURRENCIES
 from server.core.errors import BadValue, CreelbookError, NotFound
+from server.core.rates_used import UsedRate, rates_of_comparison
 from server.core.sheet import Explanation
-from server.store.book import Book
+from server.store.book import Bases, Book
 from server.store.session import Engine
 
 _kept: Memory[Comparison] = Memory(64)
@@ -117,7 +118,7 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
 }
 
 
-def changed_basis(book: Book, name: str, change: BasisChange) -> Basis:
+def changed_basis(book: Book | Bases, name: str, change: BasisChange) -> Basis:
     """The stored basis with the asked changes. Raises BadValue when they contradict."""
     basis = book.basis(name)
     changed = replace(basis, **change.changes)
@@ -197,6 +198,15 @@ def break_evens(comparison: Comparison) -> tuple[BreakEven, ...]:
     if found is None:
         found = break_evens_of(comparison)
         comparison.__dict__["_break_evens"] = found
+    return found
+
+
+def rates_used(comparison: Comparison) -> tuple[UsedRate, ...]:
+    """The dated rates behind a comparison, gathered once."""
+    found: tuple[UsedRate, ...] | None = comparison.__dict__.get("_rates_used")
+    if found is None:
+        found = rates_of_comparison(comparison)
+        comparison.__dict__["_rates_used"] = found
     return found
 
 

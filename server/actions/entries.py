@@ -9,6 +9,7 @@ from typing import Self
 from pydantic import Field, model_validator
 
 from server.actions.fields import (
+    AnyRole,
     AssumptionKey,
     BreakKind,
     ChargeKey,
@@ -16,6 +17,8 @@ from server.actions.fields import (
     CountBasis,
     Currency,
     CustomsBase,
+    DutyPly,
+    DutyPreparation,
     DyeingRoute,
     Effect,
     Entry,
@@ -173,6 +176,15 @@ class OfferEntry(Entry):
     )
     count_cv: MaybeNumber = number("Count CV", "%", least=0, most=50, usual=(0.5, 3), optional=True)
     elongation: MaybeNumber = number("Elongation at break", "%", above=0, most=100, optional=True)
+    imperfections: MaybeNumber = number(
+        "Imperfections (IPI)",
+        "1/km",
+        least=0,
+        most=100000,
+        usual=(5, 2000),
+        optional=True,
+        help="Thin and thick places and neps per kilometre; not for slub and fancy yarns",
+    )
     test_method: Name = words("Test method", longest=120, default="supplier's sheet")
     test_lot: Name = words("Lot", longest=80, default="")
     tested_on: MaybeDate = day("Tested on", default=None)
@@ -194,9 +206,9 @@ class OfferEntry(Entry):
                     raise ValueError(f"break{place}_from_tonnes: must be above the break before")
                 last = start
         for place in (1, 2):
-            denier = getattr(self, f"core{place}_denier")
-            if (denier is None) != (getattr(self, f"core{place}_draft") is None):
-                raise ValueError(f"core{place}_draft: enter both denier and draft of the core")
+            draft = getattr(self, f"core{place}_draft")
+            if draft is not None and getattr(self, f"core{place}_denier") is None:
+                raise ValueError(f"core{place}_denier: enter the denier with the draft of the core")
         return self
 
 
@@ -448,13 +460,47 @@ class FreightLaneEntry(Entry):
 
 
 class DutyRateEntry(Entry):
-    """Import duty on yarn of an origin."""
+    """Import duty on yarn of an origin: on all of it, or on the yarns of one tariff line."""
 
     country: Name = words("Origin", longest=80)
     rate_percent: Number = number("Duty", "% of customs value", least=0, most=500, usual=(0, 30))
     base: CustomsBase = choice("Customs value", "CIF or FOB, by the importing law", default="CIF")
     valid_from: date = day("Valid from")
     source: Name = words("Source", longest=300)
+    tariff_line: Name = words(
+        "Tariff line", longest=40, default="", help="Number of the line, as the tariff writes it"
+    )
+    dtex_from: MaybeNumber = number(
+        "Count from",
+        "dtex",
+        above=0,
+        most=100000,
+        optional=True,
+        help="Of the single yarn, “714.29 dtex or more”; leave empty if the line is open",
+    )
+    dtex_below: MaybeNumber = number(
+        "Count under",
+        "dtex",
+        above=0,
+        most=100000,
+        optional=True,
+        help="Of the single yarn, “less than 714.29 dtex”; dtex = 5905.4 / Ne",
+    )
+    preparation: DutyPreparation = choice(
+        "Preparation", "“Of uncombed fibres” is carded", default="any"
+    )
+    ply: DutyPly = choice("Ply", "Single, or plied (“multiple (folded) or cabled”)", default="any")
+    fibre_mix: Name = words(
+        "Fibre mix", longest=80, default="any", help="As the offers name it; any for all"
+    )
+
+    @model_validator(mode="after")
+    def limits_in_order(self) -> Self:
+        """A line has some counts."""
+        low, high = self.dtex_from, self.dtex_below
+        if low is not None and high is not None and high <= low:
+            raise ValueError("dtex_below: must be above the count the line begins at")
+        return self
 
 
 class ChargeEntry(Entry):
@@ -529,6 +575,20 @@ class GateLimitEntry(Entry):
     )
     value: Number = number("Limit", "cN/tex, %, or as the property says", least=0)
     source: Name = words("Source", longest=300)
+
+
+class GateOverrideEntry(Entry):
+    """A person's decision that one finding of the gate is accepted for an offer."""
+
+    about: Name = words("Finding", longest=40, help="What the gate looked at, such as tenacity")
+    role: AnyRole = choice("Accepted for", default="all roles")
+    reason: Text = words(
+        "Reason",
+        longest=500,
+        least=10,
+        help="At least 10 characters; it stands wherever the offer stands",
+    )
+    until: MaybeDate = day("Holds until", "Last as-of date on which it counts", default=None)
 
 
 class BasisEntry(Entry):

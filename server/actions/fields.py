@@ -6,6 +6,7 @@ to the digit.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -17,6 +18,7 @@ from pydantic_core import CoreSchema, core_schema
 from server.core.assumptions import KINDS
 from server.core.construction import DYEING_ROUTES, TWILL_HANDS, WEAVES
 from server.core.currencies import CURRENCIES
+from server.core.duty import ANY, BASES, PLIES, PREPARATIONS
 from server.core.errors import BadValue
 from server.core.gate import LIMITED, ROLES
 from server.core.landed import TERMS
@@ -33,18 +35,21 @@ from server.core.offer import (
     TWIST_DIRECTIONS,
     read_payment,
 )
+from server.core.overrides import ALL_ROLES
 from server.core.rates import CHARGES
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
+_NOT_PLAIN = re.compile(r"[<>\x00-\x1f]")
 
 
 def _plain_words(text: str) -> str:
-    wrong = [sign for sign in text if sign in "<>" or (ord(sign) < 32)]
-    if wrong:
+    if _NOT_PLAIN.search(text):
         raise ValueError("must not contain < or > or control characters; write plain words")
     return text
 
 
 def _free_text(text: str) -> str:
-    if any(ord(sign) < 32 and sign not in "\n\r\t" for sign in text):
+    if _CONTROL.search(text):
         raise ValueError("must not contain control characters; paste it as plain text")
     return text
 
@@ -191,9 +196,12 @@ State = Annotated[str, OneOf(("loom", "finished"))]
 ChargeKey = Annotated[str, OneOf(tuple(CHARGES))]
 AssumptionKey = Annotated[str, OneOf(tuple(KINDS))]
 Role = Annotated[str, OneOf(tuple(ROLES))]
+AnyRole = Annotated[str, OneOf((ALL_ROLES, *ROLES))]
 LimitedProperty = Annotated[str, OneOf(tuple(LIMITED))]
 WantedEffect = Annotated[str, OneOf(("any", "plain", "slub", "multi-count"))]
 WantedTwist = Annotated[str, OneOf(("any", "Z", "S"))]
 WantedSpinning = Annotated[str, OneOf(("any", *SPINNING_SYSTEMS))]
-CustomsBase = Annotated[str, OneOf(("CIF", "FOB"))]
+CustomsBase = Annotated[str, OneOf(BASES)]
+DutyPreparation = Annotated[str, OneOf((ANY, *PREPARATIONS))]
+DutyPly = Annotated[str, OneOf((ANY, *PLIES))]
 QuantityRule = Annotated[str, OneOf(("first price", "season", "metres"))]

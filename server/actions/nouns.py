@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from typing import Any, get_args
 
 from pydantic import ValidationError
@@ -17,7 +18,7 @@ from pydantic.fields import FieldInfo
 
 from server.actions import entries
 from server.actions.fields import Entry
-from server.core.errors import shorten
+from server.core.errors import CreelbookError, shorten
 from server.store.assumptions import AssumptionKeeper
 from server.store.bases import BasisKeeper
 from server.store.constructions import ConstructionKeeper
@@ -52,10 +53,19 @@ class Noun:
         """Name of the field its address shows."""
         return self.keeper.key
 
-    @property
+    @cached_property
     def fields(self) -> Mapping[str, FieldInfo]:
         """Fields in the order of the form."""
-        return self.entry.model_fields
+        return dict(self.entry.model_fields)
+
+    @cached_property
+    def strict(self) -> Mapping[str, FieldInfo]:
+        """Days and whole numbers, which the validator reads too kindly."""
+        return {
+            name: info
+            for name, info in self.fields.items()
+            if holds(info, date) or holds(info, int)
+        }
 
 
 NOUNS: Mapping[str, Noun] = {
@@ -108,7 +118,7 @@ _SAID = {
     "string_type": "must be text",
     "string_unicode": "holds a character that is no text; write it again",
 }
-_TAKEN = {"new", "edit", "import", "history", ".", ".."}
+_TAKEN = {"new", "edit", "import", "history", "edit-many", "side-by-side", ".", ".."}
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,13 +174,20 @@ def read_entry(noun: Noun, given: Mapping[str, Any]) -> dict[str, Any]:
     return values
 
 
+def refusal(noun: Noun, wrong: CreelbookError) -> FieldError:
+    """An error of the house as a message beside its field."""
+    info = noun.fields.get(wrong.field)
+    label = (info.title if info else "") or wrong.field
+    return FieldError(wrong.field, label, str(wrong), wrong.value, wrong.unit)
+
+
 def _misfits(noun: Noun, typed: Mapping[str, Any]) -> list[FieldError]:
     """Values the validator would read as something that nobody meant."""
     faults = []
-    for name, value in typed.items():
-        info = noun.fields.get(name)
-        message = _misfit(info, value) if info else ""
-        if info and message:
+    for name, info in noun.strict.items():
+        value = typed.get(name)
+        message = _misfit(info, value) if value is not None else ""
+        if message:
             met, unit = _met(value), unit_of(info)
             faults.append(FieldError(name, info.title or name, f"“{met}” {message}", met, unit))
     return faults

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from server.actions.book import current_book
 from server.actions.compare import BasisChange, changed_basis
 from server.actions.memory import Memory, question
 from server.core.construction import Basis
-from server.core.doubts import doubts_about
+from server.core.doubts import Doubt, doubts_about
 from server.core.errors import CreelbookError, NotFound
 from server.core.landing import Landing, land
 from server.core.offer import Offer
@@ -31,7 +32,11 @@ class Landed:
     figures: Mapping[str, float]
     missing: str
     replaced_by: str
-    doubts: tuple[str, ...]
+
+    @cached_property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """What looks odd about the offer by itself; `actions.doubts` adds its price."""
+        return doubts_about(self.offer)
 
     @property
     def currency(self) -> str:
@@ -71,7 +76,6 @@ def landed_offers(engine: Engine, change: BasisChange, basis_name: str = "") -> 
                 {},
                 NO_BASIS,
                 book.replaced.get(offer.code, ""),
-                doubts_about(offer),
             )
             for offer in book.offers
         )
@@ -111,7 +115,6 @@ def _landed(book: Book, offer: Offer, basis: Basis) -> Landed:
         figures,
         missing,
         book.replaced.get(offer.code, ""),
-        doubts_about(offer),
     )
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from server.actions.nouns import NOUNS, FieldError, Noun, Refused, read_entry
+from server.actions.nouns import NOUNS, FieldError, Noun, Refused, read_entry, refusal
 from server.core.cells import unguarded
 from server.core.errors import CreelbookError, NotFound
 from server.store import audit
@@ -19,6 +19,7 @@ from server.store.session import Engine, reading, writing
 
 LONGEST_FILE = 10_000_000  # characters
 MOST_ROWS = 20_000
+PIECE = 500  # records read at a time where all are wanted
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,25 @@ def list_records(engine: Engine, noun: Noun) -> list[Kept]:
     """Every record of a noun."""
     with reading(engine) as session:
         return noun.keeper.all(session)
+
+
+def some_records(engine: Engine, noun: Noun, after: int, limit: int) -> list[Kept]:
+    """The next records of a noun in the order entered, from the one behind this id on."""
+    with reading(engine) as session:
+        return noun.keeper.part(session, after, limit)
+
+
+def every_record(engine: Engine, noun: Noun) -> Iterator[Kept]:
+    """Every record of a noun, read a piece at a time; the first piece at once."""
+    first = some_records(engine, noun, 0, PIECE)
+
+    def rest() -> Iterator[Kept]:
+        part = first
+        while part:
+            yield from part
+            part = some_records(engine, noun, part[-1].id, PIECE) if len(part) == PIECE else []
+
+    return rest()
 
 
 def one_record(engine: Engine, noun: Noun, key: str) -> Kept:
@@ -122,16 +142,26 @@ def import_csv(
     what it holds. A row of a noun without a key that is stored already is left as it is. Raises
     Refused when the file as a whole cannot be read.
     """
-    rows = _completed(engine, noun, list(_rows(noun, text)))
+    good, faulty = read_csv(engine, noun, text)
+    if faulty and not keep_good:
+        return Imported((), tuple(faulty))
+    return _store(engine, noun, good, faulty, person_id, keep_good=keep_good)
+
+
+def read_csv(
+    engine: Engine, noun: Noun, text: str
+) -> tuple[list[tuple[int, dict[str, Any]]], list[FaultyRow]]:
+    """The rows of a CSV file as (line, values), and the faulty ones; nothing is stored.
+
+    Raises Refused when the file as a whole cannot be read.
+    """
     good, faulty = [], []
-    for line, given in rows:
+    for line, given in _completed(engine, noun, list(_rows(noun, text))):
         try:
             good.append((line, read_entry(noun, given)))
         except Refused as refused:
             faulty.append(FaultyRow(line, refused.errors))
-    if faulty and not keep_good:
-        return Imported((), tuple(faulty))
-    return _store(engine, noun, good, faulty, person_id, keep_good=keep_good)
+    return good, faulty
 
 
 def _completed(
@@ -174,7 +204,7 @@ def _store(
                     with session.begin_nested():
                         stored.append(_add_or_change(session, noun, values))
                 except CreelbookError as wrong:
-                    faulty.append(FaultyRow(line, (_as_field_error(noun, wrong),)))
+                    faulty.append(FaultyRow(line, (refusal(noun, wrong),)))
             if faulty and not keep_good:
                 raise _Undone
     except _Undone:
@@ -248,17 +278,6 @@ def _rows(noun: Noun, text: str) -> Iterable[tuple[int, dict[str, str]]]:
         ) from broken
 
 
-def _as_field_error(noun: Noun, wrong: CreelbookError) -> FieldError:
-    info = noun.fields.get(wrong.field)
-    return FieldError(
-        wrong.field,
-        (info.title if info else "") or wrong.field,
-        str(wrong),
-        wrong.value,
-        wrong.unit,
-    )
-
-
 class _one_message:
     """Turns a store's refusal into one beside its field."""
 
@@ -270,4 +289,4 @@ class _one_message:
 
     def __exit__(self, kind: Any, wrong: BaseException | None, trace: Any) -> None:
         if isinstance(wrong, CreelbookError) and wrong.code == "bad_value":
-            raise Refused([_as_field_error(self.noun, wrong)]) from wrong
+            raise Refused([refusal(self.noun, wrong)]) from wrong

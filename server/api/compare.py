@@ -14,11 +14,13 @@ from server.actions.compare import (
     explain_figure,
     figures_of,
     pair_of,
+    rates_used,
     sound_basis_change,
 )
 from server.actions.should_cost import read_ne, should_costs
+from server.core.rates_used import rates_of_pair
 from server.core.sheet import Explanation, Input
-from server.export.documents import basis_document, comparison_document
+from server.export.documents import basis_document, comparison_document, rates_document
 from server.request import house_of
 
 router = APIRouter(tags=["comparison"])
@@ -75,7 +77,7 @@ def list_comparisons(request: Request) -> list[dict[str, Any]]:
 def one_comparison(code: str, asked: Asked) -> dict[str, Any]:
     """Every warp/filling combination of a construction: cost per metre and kg, weight, standing."""
     comparison = compare_construction(asked.engine, code, asked.change, asked.basis)
-    return comparison_document(comparison, break_evens(comparison))
+    return comparison_document(comparison, break_evens(comparison), rates_used(comparison))
 
 
 @router.get("/compare/{code}/{warp}/{filling}")
@@ -91,6 +93,8 @@ def one_pair(code: str, warp: str, filling: str, asked: Asked) -> dict[str, Any]
         "pair": pair.key,
         "state": pair.state,
         "reasons": list(pair.reasons),
+        "accepted": list(pair.accepted),
+        "rates_used": rates_document(rates_of_pair(comparison, pair), comparison.basis),
         "basis": basis_document(comparison.basis),
         "figures": {
             line.key: {

@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterator
 from typing import Any
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Body, Header, Request
+from fastapi import APIRouter, Body, Header, Query, Request
 from pydantic import BaseModel, Field
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, Response, StreamingResponse
 
 from server.actions.nouns import NOUNS, Noun
-from server.actions.records import add_record, change_record, list_records, one_record
+from server.actions.records import (
+    add_record,
+    change_record,
+    every_record,
+    one_record,
+    some_records,
+)
 from server.core.errors import BadValue, shorten
 from server.export.records import record_document
 from server.request import house_of
+from server.store.records import Kept
 
 router = APIRouter()
+MOST = 1000  # records of a page
 VERSION = {
     "title": "Version",
     "description": "Version of the record that was read; may stand in the header If-Match instead",
@@ -44,7 +55,7 @@ class Problem(BaseModel):
     errors: list[FaultyField] = Field(default=[], description="Every faulty field of an entry")
 
 
-_WRONG: dict[int | str, dict[str, Any]] = {
+WRONG: dict[int | str, dict[str, Any]] = {
     400: {"model": Problem, "description": "The body is not JSON"},
     404: {"model": Problem, "description": "There is no such record"},
     409: {"model": Problem, "description": "Somebody else changed the record meanwhile"},
@@ -55,7 +66,7 @@ _WRONG: dict[int | str, dict[str, Any]] = {
 
 
 def _responses(*codes: int) -> dict[int | str, dict[str, Any]]:
-    return {code: _WRONG[code] for code in codes}
+    return {code: WRONG[code] for code in codes}
 
 
 def _described(noun: Noun) -> dict[str, Any]:
@@ -100,6 +111,20 @@ def _answer(noun: Noun, request: Request, key: str, status: int = 200) -> Respon
     return JSONResponse(record_document(tuple(noun.fields), kept), status, headers)
 
 
+def _stream(fields: tuple[str, ...], records: Iterator[Kept]) -> Response:
+    """An array of records, written while they are read."""
+
+    def pieces() -> Iterator[str]:
+        mark = "["
+        for kept in records:
+            document = record_document(fields, kept)
+            yield mark + json.dumps(document, ensure_ascii=False, separators=(",", ":"))
+            mark = ","
+        yield "]" if mark == "," else "[]"
+
+    return StreamingResponse(pieces(), media_type="application/json")
+
+
 def _version(given: dict[str, Any], if_match: str | None) -> int:
     """The version a change was read at, from the body or the header. Raises BadValue."""
     found = given.get("version")
@@ -127,14 +152,27 @@ def _add_routes(noun: Noun) -> None:
         base,
         tags=[tag],
         summary=f"List {noun.many}",
+        description="All of them, or with `limit` a page: the header Link names the next one.",
         responses={
             200: _as_answer("In the order entered", {"type": "array", "items": stored}),
-            **_responses(503),
+            **_responses(422, 503),
         },
     )
-    def list_all(request: Request) -> Response:
-        records = list_records(house_of(request).engine, noun)
-        return JSONResponse([record_document(tuple(noun.fields), kept) for kept in records])
+    def list_all(
+        request: Request,
+        limit: int | None = Query(None, ge=1, le=MOST, description="Most records to give"),
+        after: int = Query(0, ge=0, le=2**31 - 1, description="From the header Link of a page"),
+    ) -> Response:
+        engine, fields = house_of(request).engine, tuple(noun.fields)
+        if limit is None and not after:
+            return _stream(fields, every_record(engine, noun))
+        found = some_records(engine, noun, after, (limit or MOST) + 1)
+        page = found[: limit or MOST]
+        headers = {}
+        if len(found) > len(page):
+            query = urlencode({"limit": limit or MOST, "after": page[-1].id})
+            headers["link"] = f'<{request.url.path}?{query}>; rel="next"'
+        return JSONResponse([record_document(fields, kept) for kept in page], headers=headers)
 
     @router.post(
         base,

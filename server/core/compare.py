@@ -80,6 +80,15 @@ class Pair:
             for reason in member.standing.reasons
         )
 
+    @cached_property
+    def accepted(self) -> tuple[str, ...]:
+        """What passes only by somebody's decision: offer, finding, person and reason."""
+        return tuple(
+            f"{member.offer.code} as {member.slot.name}: {finding.decision}"
+            for member in self.members
+            for finding in member.standing.accepted
+        )
+
 
 @dataclass(frozen=True)
 class Cell:

@@ -68,18 +68,9 @@ class DutyRate:
     @property
     def words(self) -> str:
         """The yarns it is for: `232.56 to under 714.29 dtex (Ne 25.4 to 8.27), carded, single`."""
-        asked = [self._range] if self.by_count else []
-        asked += [each for each in (self.preparation, self.ply, self.fibre_mix) if each != ANY]
-        return ", ".join(asked) or "all yarn"
-
-    @property
-    def _range(self) -> str:
-        low, high = self.dtex_from, self.dtex_below
-        if low is None:
-            return f"under {high:g} dtex (finer than {_ne(high)})"
-        if high is None:
-            return f"{low:g} dtex and more ({_ne(low)} and coarser)"
-        return f"{low:g} to under {high:g} dtex ({_ne(low)} to {_ne(high).removeprefix('Ne ')})"
+        return yarns_of_line(
+            self.dtex_from, self.dtex_below, (self.preparation, self.ply, self.fibre_mix)
+        )
 
     def is_for(self, goods: Goods) -> bool:
         """Whether it is for goods of which everything is known."""
@@ -93,6 +84,23 @@ class DutyRate:
     def _holds_count(self, dtex: float | None) -> bool:
         low, high = self.dtex_from, self.dtex_below
         return dtex is not None and (low is None or dtex >= low) and (high is None or dtex < high)
+
+
+def yarns_of_line(low: float | None, high: float | None, asked: Iterable[str]) -> str:
+    """The yarns a tariff line is for, in words.
+
+    low, high: count of the single yarn, from the one up to under the other [dtex]
+    asked: preparation, ply and fibre mix, "any" where it does not ask
+    """
+    words = [each for each in asked if each != ANY]
+    if low is not None and high is not None:
+        finest = _ne(high).removeprefix("Ne ")
+        words.insert(0, f"{low:g} to under {high:g} dtex ({_ne(low)} to {finest})")
+    elif high is not None:
+        words.insert(0, f"under {high:g} dtex (finer than {_ne(high)})")
+    elif low is not None:
+        words.insert(0, f"{low:g} dtex and more ({_ne(low)} and coarser)")
+    return ", ".join(words) or "all yarn"
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,8 +160,8 @@ class ChosenDuty:
         return f"{said}; {others} for this yarn"
 
 
-def choose_duty(rows: Iterable[DutyRate], yarn: Yarn, country: str, on: date) -> ChosenDuty:
-    """The duty on a yarn from a country, as of a day.
+def choose_duty(rows: Iterable[DutyRate], goods: Goods, country: str, on: date) -> ChosenDuty:
+    """The duty on goods from a country, as of a day.
 
     Raises Missing when no row is for it, when two rows contradict each other, or when something
     the seller did not say decides.
@@ -164,7 +172,6 @@ def choose_duty(rows: Iterable[DutyRate], yarn: Yarn, country: str, on: date) ->
         if newest is None:
             raise _none_for(country, on, "")
         return ChosenDuty(newest, 1, True)
-    goods = goods_of(yarn)
     found = [(each, _holding(held, each)) for each in _completions(goods, held)]
     first = min(
         (row for _, row in found if row is not None),
@@ -303,5 +310,5 @@ def _told(row: DutyRate) -> str:
     return f"{row.rate * 100:g} % of {row.base} ({line}{row.words}; rate {row.id})"
 
 
-def _ne(dtex: float | None) -> str:
+def _ne(dtex: float) -> str:
     return f"Ne {float(ne_from_tex(tex=tex_from_dtex(dtex=dtex))):.3g}"

@@ -105,6 +105,11 @@ class Finding:
     override: Override | None = None
 
     @property
+    def decision(self) -> str:
+        """What was found, and who accepted it; "" without a decision."""
+        return f"{self.sentence}; {self.override.sentence}" if self.override else ""
+
+    @property
     def may_be_accepted(self) -> bool:
         """Whether a person may wave it through: measured, documented, and not passed already."""
         met = self.was or self.outcome

@@ -52,7 +52,7 @@ def land(
     tonnes: yarn needed, for price breaks [t]; None takes the first price
     Raises Missing when a rate or an answer of the seller is not there.
     """
-    _refuse_unsaid(offer)
+    refuse_unsaid(offer)
     on = basis.rates_on
     whole = HUNDREDTHS.get(offer.currency, offer.currency)
     rate, inverse = rates.exchange(whole, basis.currency, on)
@@ -107,7 +107,7 @@ def land(
 _LANDED_NEEDS = ("currency", "price_unit", "term", "payment", "quoted_regain_percent", "lead_days")
 
 
-def _refuse_unsaid(offer: Offer) -> None:
+def refuse_unsaid(offer: Offer) -> None:
     """Raises Missing when the seller left out what the landed price is made of."""
     for question in offer.open_questions:
         if question.field in _LANDED_NEEDS:
@@ -227,7 +227,7 @@ def _bound(sheet: Sheet, prefix: str, names: Mapping[str, str]) -> list[Line]:
 
 
 def _quoted(offer: Offer, basis: Basis, tonnes: float | None) -> dict[str, Input]:
-    """What the seller said; nothing is missing after `_refuse_unsaid`."""
+    """What the seller said; nothing is missing after `refuse_unsaid`."""
     where, source = f"/offers/{offer.code}", f"offer {offer.code}, {offer.supplier.name}"
     price = offer.price_for(tonnes)
     house = basis.house_regain.get(offer.yarn.fibre_mix)

@@ -211,6 +211,7 @@ class Offer:
     quoted_regain: regain of the seller's weight basis [share]; None when not said
     tests: property of TEST_PROPERTIES -> value
     asked: questions put when the offer came in and not answered yet
+    intake_id, intake_line: the paste or file it came in with; None when it was typed
     overrides: findings of the gate that a named person accepted for it
 
     What the seller did not say is "" (currency, price_unit, term, payment) or None (lead_days,
@@ -242,6 +243,8 @@ class Offer:
     notes: str = ""
     tests: Mapping[str, float] = field(default_factory=dict)
     asked: tuple[Question, ...] = ()
+    intake_id: int | None = None
+    intake_line: int | None = None
     overrides: tuple[Override, ...] = ()
 
     @cached_property
@@ -266,6 +269,11 @@ class Offer:
         put = {question.field for question in self.asked}
         missing = (NOT_SAID[name] for name, met in said.items() if not met and name not in put)
         return (*self.asked, *missing)
+
+    @property
+    def decisions(self) -> str:
+        """What somebody accepted about it, for which role, who and why; "" for most offers."""
+        return "; ".join(f"{each.about}, {each.role}: {each.sentence}" for each in self.overrides)
 
     @property
     def country(self) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from typing import Annotated, Any, TypeVar
 
-from server.core.duty import ChosenDuty, choose_duty
+from server.core.duty import ChosenDuty, Goods, choose_duty, goods_of
 from server.core.duty import DutyRate as DutyRate
 from server.core.errors import Missing
 from server.core.formula import formula
@@ -209,8 +210,17 @@ class RateBook:
         )
 
     def duty(self, country: str, on: date, yarn: Yarn) -> ChosenDuty:
-        """The duty on a yarn from a country, as of a day."""
-        return choose_duty(self.duties, yarn, country, on)
+        """The duty on a yarn from a country, as of a day; yarns alike to customs ask once."""
+        goods = goods_of(yarn)
+        known = self._duties_found.get((country, on, goods))
+        if known is None:
+            known = choose_duty(self.duties, goods, country, on)
+            self._duties_found[country, on, goods] = known
+        return known
+
+    @cached_property
+    def _duties_found(self) -> dict[tuple[str, date, Goods], ChosenDuty]:
+        return {}
 
     def factor(self, currency: str, reporting: str, on: date) -> Input:
         """What one unit of a currency is in the reporting currency, however it is quoted."""

@@ -50,6 +50,7 @@ PAIR_COLUMNS: tuple[Column[Pair], ...] = (
     Column("filling_price", "Filling, same basis", "¤/kg", lambda pair: pair.filling.price),
     Column("state", "Standing", "", lambda pair: pair.state),
     Column("reasons", "Why not", "", lambda pair: "; ".join(pair.reasons)),
+    Column("accepted", "Accepted by decision", "", lambda pair: "; ".join(pair.accepted)),
 )
 
 CELL_COLUMNS: tuple[Column[Cell], ...] = (
@@ -82,6 +83,12 @@ CELL_COLUMNS: tuple[Column[Cell], ...] = (
     Column("possible", "Possible pairs", "", lambda cell: cell.possible),
     Column("pairs", "All pairs", "", lambda cell: cell.pairs),
     Column("reason", "Why none", "", lambda cell: cell.reason),
+    Column(
+        "accepted",
+        "Accepted by decision",
+        "",
+        lambda cell: "; ".join(cell.best.accepted) if cell.best else "",
+    ),
 )
 
 EXCLUDED_COLUMNS: tuple[Column[Excluded], ...] = (
@@ -90,6 +97,12 @@ EXCLUDED_COLUMNS: tuple[Column[Excluded], ...] = (
     Column("place", "As", "", lambda each: each.candidate.slot.name),
     Column("state", "Standing", "", lambda each: each.candidate.standing.state),
     Column("reasons", "Why", "", lambda each: "; ".join(each.candidate.standing.reasons)),
+    Column(
+        "accepted",
+        "Accepted by decision",
+        "",
+        lambda each: "; ".join(found.decision for found in each.candidate.standing.accepted),
+    ),
     Column("price", "Same basis", "¤/kg", lambda each: each.candidate.price),
     Column("saving", "Would have saved", "¤/m", lambda each: each.saving),
 )

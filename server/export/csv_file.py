@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
+from itertools import islice
 from typing import Any
 
 from server.core.cells import guarded
+
+PIECE = 200  # rows
 
 
 def as_csv(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
@@ -36,3 +39,19 @@ def safe_cell(value: Any) -> str:
     if isinstance(value, date):
         return value.isoformat()
     return guarded(str(value))
+
+
+def csv_pieces(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> Iterator[str]:
+    """The same text as `as_csv`, a piece at a time, for tables too long to hold."""
+    rest = iter(rows)
+    piece = as_csv(headings, islice(rest, PIECE))
+    while piece:
+        yield piece
+        some = list(islice(rest, PIECE))
+        piece = as_csv(some[0], some[1:]).removeprefix("\ufeff") if some else ""
+
+
+def as_tsv(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    """The table as tab-separated text, ready to be pasted into a spreadsheet."""
+    lines = ([safe_cell(value) for value in row] for row in (headings, *rows))
+    return "".join("\t".join(" ".join(cell.split()) for cell in line) + "\n" for line in lines)

@@ -8,6 +8,9 @@ from typing import Any
 from server.core.break_even import BreakEven
 from server.core.compare import Comparison
 from server.core.construction import Basis
+from server.core.gate import Standing
+from server.core.offer_gate import OfferGate
+from server.core.rates_used import UsedRate
 from server.export.columns import CELL_COLUMNS, EXCLUDED_COLUMNS, PAIR_COLUMNS, Column, as_record
 
 
@@ -28,13 +31,113 @@ def basis_document(basis: Basis) -> dict[str, Any]:
     }
 
 
+def gate_document(gate: OfferGate) -> dict[str, Any]:
+    """An offer held to every role and every slot it could fill, with the decisions about it."""
+    return {
+        "offer": gate.offer.code,
+        "basis": basis_document(gate.basis),
+        "roles": {role: _standing(standing) for role, standing in gate.roles.items()},
+        "places": [
+            {
+                "construction": place.construction.code,
+                "slot": place.slot.name,
+                "role": place.role,
+                **_standing(place.standing),
+            }
+            for place in gate.places
+        ],
+        "decisions": [
+            {
+                "id": each.id,
+                "about": each.about,
+                "role": each.role,
+                "reason": each.reason,
+                "person": each.person,
+                "on": each.on.isoformat(),
+                "until": each.until.isoformat() if each.until else None,
+            }
+            for each in gate.offer.overrides
+        ],
+        "open_to_decision": list(gate.open_to_decision),
+    }
+
+
+def _standing(standing: Standing) -> dict[str, Any]:
+    return {
+        "state": standing.state,
+        "findings": [
+            {
+                "about": each.about,
+                "outcome": each.outcome,
+                "was": each.was or each.outcome,
+                "sentence": each.sentence,
+                "value": each.value,
+                "limit": each.limit,
+                "source": each.source,
+                "owner": each.owner,
+                "accepted": each.override.sentence if each.override else None,
+            }
+            for each in standing.findings
+        ],
+    }
+
+
 def units_of_columns(columns: Iterable[Column[Any]], currency: str) -> dict[str, str]:
     """Unit of every column that has one."""
     return {column.key: column.unit.replace("¤", currency) for column in columns if column.unit}
 
 
-def comparison_document(comparison: Comparison, break_evens: Iterable[BreakEven]) -> dict[str, Any]:
-    """A comparison with its matrix, ladder, pairs, break-evens and what was left out."""
+def rates_document(rates: Iterable[UsedRate], basis: Basis) -> list[dict[str, Any]]:
+    """The dated rates used, each with its age at the as-of date of the basis."""
+    return [
+        {
+            "kind": each.kind,
+            "label": each.label,
+            "figures": [
+                {
+                    "label": figure.label,
+                    "value": figure.value,
+                    "unit": figure.unit.replace("¤", basis.currency),
+                }
+                for figure in each.figures
+            ],
+            "valid_from": each.valid_from.isoformat() if each.valid_from else None,
+            "age_days": each.age_days(basis.as_of),
+            "old": each.is_old(basis.as_of),
+            "source": each.source,
+            "why": each.why,
+        }
+        for each in rates
+    ]
+
+
+RATE_COLUMNS = ("kind", "rate", "figure", "value", "unit", "valid_from", "age_days", "old",
+                "source")  # fmt: skip
+
+
+def rate_rows(rates: Iterable[UsedRate], basis: Basis) -> list[list[Any]]:
+    """The same as rows of a CSV file, one for each figure, under RATE_COLUMNS."""
+    return [
+        [
+            each["kind"],
+            each["label"],
+            figure["label"],
+            figure["value"],
+            figure["unit"],
+            each["valid_from"],
+            each["age_days"],
+            "yes" if each["old"] else "no",
+            each["source"],
+        ]
+        for each in rates_document(rates, basis)
+        for figure in each["figures"]
+    ]
+
+
+def comparison_document(
+    comparison: Comparison, break_evens: Iterable[BreakEven], rates: Iterable[UsedRate]
+) -> dict[str, Any]:
+    """A comparison with its matrix, ladder, pairs, break-evens, rates and what was left out."""
     currency = comparison.basis.currency
     leader = comparison.leader
     return {
@@ -68,5 +171,6 @@ def comparison_document(comparison: Comparison, break_evens: Iterable[BreakEven]
             {"offer": each.offer.code, "place": each.slot.name, "reason": each.reason}
             for each in comparison.unpriced
         ],
+        "rates_used": rates_document(rates, comparison.basis),
         "estimate": "Modelled costs are estimates from the assumptions named; not an offer.",
     }

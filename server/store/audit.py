@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -16,6 +16,7 @@ from server.store.failures import speaking_plainly
 from server.store.tables import AuditEvent, Person, Record
 
 _BOOKKEEPING = {"id", "row_version", "changed_at"}
+Event = tuple[str, Any, str, Mapping[str, Any]]  # table, id of the row, action, changes
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ def recorded(session: Session, person_id: int) -> Iterator[None]:
         flushed.info["audit"] = [
             *((row, "change", _changes(row)) for row in flushed.dirty if _counts(flushed, row)),
             *(
-                (row, "remove", _all(row, removed=True))
+                (row, "remove", changes_of(row, removed=True))
                 for row in flushed.deleted
                 if isinstance(row, Record)
             ),
@@ -54,21 +55,19 @@ def recorded(session: Session, person_id: int) -> Iterator[None]:
         ]
 
     def after_flush(flushed: Session, _context: Any) -> None:
-        moment = flushed.info.setdefault("moment", datetime.now(UTC))
-        events = [
-            {
-                "at": moment,
-                "person_id": person_id,
-                "table_name": row.__tablename__,
-                "row_id": row.id,
-                "action": action,
-                "changes": changes if changes is not None else _all(row, removed=False),
-            }
-            for row, action, changes in flushed.info.pop("audit", ())
-            if changes != {}
-        ]
-        if events:
-            flushed.execute(insert(AuditEvent), events)
+        write_events(
+            flushed,
+            [
+                (
+                    str(row.__tablename__),
+                    row.id,
+                    action,
+                    changes if changes is not None else changes_of(row, removed=False),
+                )
+                for row, action, changes in flushed.info.pop("audit", ())
+                if changes != {}
+            ],
+        )
 
     session.info["person_id"] = person_id
     session.info.pop("moment", None)
@@ -81,6 +80,29 @@ def recorded(session: Session, person_id: int) -> Iterator[None]:
         event.remove(session, "after_flush", after_flush)
 
 
+def write_events(session: Session, events: Iterable[Event]) -> None:
+    """Store audit events in the name of the session's person, at the one moment of its work."""
+    rows = [
+        {
+            "at": moment_of(session),
+            "person_id": session.info["person_id"],
+            "table_name": table,
+            "row_id": row_id,
+            "action": action,
+            "changes": changes,
+        }
+        for table, row_id, action, changes in events
+    ]
+    if rows:
+        session.execute(insert(AuditEvent), rows)
+
+
+def moment_of(session: Session) -> datetime:
+    """The moment that every audit event of this transaction carries."""
+    moment: datetime = session.info.setdefault("moment", datetime.now(UTC))
+    return moment
+
+
 def _counts(session: Session, row: object) -> bool:
     return isinstance(row, Record) and session.is_modified(row)
 
@@ -91,20 +113,27 @@ def _changes(row: Record) -> dict[str, list[str | None]]:
         history = attribute.history
         if attribute.key not in _BOOKKEEPING and history.has_changes():
             before = history.deleted[0] if history.deleted else None
-            changes[attribute.key] = [_text(before), _text(attribute.value)]
+            changes[attribute.key] = [as_text(before), as_text(attribute.value)]
     return changes
 
 
-def _all(row: Record, *, removed: bool) -> dict[str, list[str | None]]:
-    values = {
-        key: _text(value)
-        for key, value in row.model_dump().items()
+def changes_of(row: Record, *, removed: bool) -> dict[str, list[str | None]]:
+    """What the audit keeps of a row that was added or removed: every value it held."""
+    return whole_row(row.model_dump(), removed=removed)
+
+
+def whole_row(values: Mapping[str, Any], *, removed: bool) -> dict[str, list[str | None]]:
+    """Everything a row that is added or removed holds, as the changes of its event."""
+    texts = {
+        key: as_text(value)
+        for key, value in values.items()
         if key not in _BOOKKEEPING and value not in (None, "")
     }
-    return {key: [value, None] if removed else [None, value] for key, value in values.items()}
+    return {key: [text, None] if removed else [None, text] for key, text in texts.items()}
 
 
-def _text(value: object) -> str | None:
+def as_text(value: object) -> str | None:
+    """A value as an audit event keeps it."""
     if value is None:
         return None
     return value.isoformat() if isinstance(value, (date, datetime)) else str(value)

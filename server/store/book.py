@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, TypeVar
@@ -20,19 +20,19 @@ from server.core.fabric import (
 )
 from server.core.gate import Limit
 from server.core.offer import Core, Offer, PriceBreak, Supplier, Yarn
+from server.core.overrides import Override
 from server.core.questions import Question
-from server.core.rates import CHARGES, Charge, DutyRate, ExchangeRate, Lane, RateBook
+from server.core.rates import RateBook
 from server.core.sheet import Input
+from server.store.offer_tests import by_age
+from server.store.rates import load_rates
 from server.store.tables import (
     AssumptionRow,
     AssumptionSetRow,
     BasisRow,
-    ChargeRow,
     ConstructionRow,
-    DutyRateRow,
-    ExchangeRateRow,
-    FreightLaneRow,
     GateLimitRow,
+    GateOverrideRow,
     HouseRegainRow,
     OfferRow,
     Person,
@@ -43,6 +43,19 @@ from server.store.tables import (
     TestValueRow,
     YarnRow,
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Bases:
+    """Every stored basis, in the order entered."""
+
+    bases: tuple[Basis, ...]
+
+    def basis(self, name: str = "") -> Basis:
+        """A basis by its name, or the first. Raises NotFound."""
+        if not name and self.bases:
+            return self.bases[0]
+        return _named(self.bases, "name", name or "(none)", "basis")
 
 
 @dataclass(frozen=True)
@@ -77,9 +90,7 @@ class Book:
 
     def basis(self, name: str = "") -> Basis:
         """A basis by its name, or the first. Raises NotFound."""
-        if not name and self.bases:
-            return self.bases[0]
-        return _named(self.bases, "name", name or "(none)", "basis")
+        return Bases(self.bases).basis(name)
 
     def assumption_set(self, name: str) -> AssumptionSet:
         """An assumption set by its name. Raises NotFound."""
@@ -110,10 +121,10 @@ def load_book(session: Session, version: int) -> Book:
     return Book(
         version=version,
         suppliers=tuple(suppliers.values()),
-        offers=_offers(session, offer_rows, suppliers),
+        offers=_offers(session, offer_rows, suppliers, owners),
         replaced={codes[row.replaces_id]: row.code for row in offer_rows if row.replaces_id},
         constructions=_constructions(session),
-        rates=_rate_book(session),
+        rates=load_rates(session),
         assumption_sets=_assumption_sets(session, owners),
         limits=tuple(
             Limit(
@@ -131,8 +142,29 @@ def load_book(session: Session, version: int) -> Book:
     )
 
 
-def _rows(session: Session, table: Any) -> list[Any]:
-    return list(session.exec(select(table).order_by(col(table.id))).all())
+def read_offers(session: Session, ids: Sequence[int]) -> tuple[Offer, ...]:
+    """Some offers by their numbers, in that order, with eight statements."""
+    rows = {row.id: row for row in _rows(session, OfferRow, "id", ids)}
+    wanted = [rows[each] for each in ids if each in rows]
+    sellers = {row.supplier_id for row in wanted}
+    suppliers = {row.id: _supplier(row) for row in _rows(session, SupplierRow, "id", sellers)}
+    owners = dict(session.exec(select(Person.id, Person.name)).all())
+    return _offers(session, wanted, suppliers, owners, only=ids)
+
+
+def read_bases(session: Session) -> Bases:
+    """The bases alone, with two statements; who owns them is left out."""
+    return Bases(_bases(session, {}))
+
+
+def _rows(
+    session: Session, table: Any, column: str = "", among: Collection[Any] | None = None
+) -> list[Any]:
+    """Rows of a table in the order entered; only those whose column is among some values."""
+    statement = select(table).order_by(col(table.id))
+    if among is not None:
+        statement = statement.where(col(getattr(table, column)).in_(among))
+    return list(session.exec(statement).all())
 
 
 def share(percent: Decimal | None) -> float:
@@ -152,7 +184,8 @@ def _supplier(row: SupplierRow) -> Supplier:
     return Supplier(row.id or 0, row.name, row.country, row.makes, row.origin_state)
 
 
-def _yarn(row: YarnRow) -> Yarn:
+def yarn_value(row: YarnRow) -> Yarn:
+    """A stored yarn as a core value."""
     cores = tuple(
         Core(float(denier), float(draft))
         for denier, draft in (
@@ -181,20 +214,29 @@ def _yarn(row: YarnRow) -> Yarn:
 
 
 def _offers(
-    session: Session, rows: list[OfferRow], suppliers: Mapping[int | None, Supplier]
+    session: Session,
+    rows: list[OfferRow],
+    suppliers: Mapping[int | None, Supplier],
+    owners: Mapping[int | None, str],
+    only: Collection[int] | None = None,
 ) -> tuple[Offer, ...]:
-    yarns = {row.id: _yarn(row) for row in _rows(session, YarnRow)}
+    spun = None if only is None else {row.yarn_id for row in rows}
+    yarns = {row.id: yarn_value(row) for row in _rows(session, YarnRow, "id", spun)}
     breaks: dict[int, list[PriceBreak]] = defaultdict(list)
-    for part in _rows(session, PriceBreakRow):
+    for part in _rows(session, PriceBreakRow, "offer_id", only):
         breaks[part.offer_id].append(PriceBreak(part.from_tonnes, part.price))
     tests: dict[int, dict[str, float]] = defaultdict(dict)
-    for test in _rows(session, TestValueRow):
+    measured = _rows(session, TestValueRow, "offer_id", only)
+    for test in sorted(measured, key=by_age):  # the one that counts is last
         tests[test.offer_id][test.property] = float(test.value)
     asked: dict[int, list[Question]] = defaultdict(list)
-    for put in _rows(session, QuestionRow):
+    for put in _rows(session, QuestionRow, "offer_id", only):
         if not put.answer:
             choices = tuple((value, meaning) for value, meaning in put.choices)
             asked[put.offer_id].append(Question(put.field, put.sentence, choices, put.unit))
+    overrides: dict[int, list[Override]] = defaultdict(list)
+    for made in _rows(session, GateOverrideRow, "offer_id", only):
+        overrides[made.offer_id].append(_override(made, owners))
     return tuple(
         Offer(
             id=row.id or 0,
@@ -226,8 +268,23 @@ def _offers(
             notes=row.notes,
             tests=tests[row.id or 0],
             asked=tuple(asked[row.id or 0]),
+            intake_id=row.intake_id,
+            intake_line=row.intake_line,
+            overrides=tuple(overrides[row.id or 0]),
         )
         for row in rows
+    )
+
+
+def _override(row: GateOverrideRow, owners: Mapping[int | None, str]) -> Override:
+    return Override(
+        row.id or 0,
+        row.role,
+        row.about,
+        row.reason,
+        owners.get(row.owner_id, ""),
+        row.changed_at.date(),
+        row.until,
     )
 
 
@@ -311,48 +368,6 @@ def _loom_figures(row: ConstructionRow, shrink: float, width: float) -> dict[str
     }
 
 
-def _rate_book(session: Session) -> RateBook:
-    return RateBook(
-        exchange_rates=tuple(
-            ExchangeRate(row.id, row.base, row.quote, float(row.rate), row.valid_from, row.source)
-            for row in _rows(session, ExchangeRateRow)
-        ),
-        lanes=tuple(
-            Lane(
-                row.id,
-                row.country,
-                row.route,
-                float(row.freight),
-                float(row.load_mass_kg),
-                float(row.inland),
-                row.transit_days,
-                row.currency,
-                row.domestic,
-                row.valid_from,
-                row.source,
-            )
-            for row in _rows(session, FreightLaneRow)
-        ),
-        duties=tuple(
-            DutyRate(
-                row.id, row.country, share(row.rate_percent), row.base, row.valid_from, row.source
-            )
-            for row in _rows(session, DutyRateRow)
-        ),
-        charges=tuple(
-            Charge(
-                row.id,
-                row.key,
-                share(row.value) if CHARGES[row.key][1].startswith("share") else float(row.value),
-                row.valid_from,
-                row.source,
-                row.currency,
-            )
-            for row in _rows(session, ChargeRow)
-        ),
-    )
-
-
 def _assumption_sets(
     session: Session, owners: Mapping[int | None, str]
 ) -> tuple[AssumptionSet, ...]:
@@ -389,13 +404,17 @@ def _assumption_sets(
 
 
 def _bases(session: Session, owners: Mapping[int | None, str]) -> tuple[Basis, ...]:
-    names = {row.id: row.name for row in _rows(session, AssumptionSetRow)}
+    statement = (
+        select(BasisRow, AssumptionSetRow.name)
+        .join(AssumptionSetRow, col(AssumptionSetRow.id) == col(BasisRow.assumption_set_id))
+        .order_by(col(BasisRow.id))
+    )
     regains: dict[int, dict[str, float]] = defaultdict(dict)
     for row in _rows(session, HouseRegainRow):
         regains[row.basis_id][row.fibre_mix] = share(row.regain_percent)
     return tuple(
         Basis(
-            id=row.id,
+            id=row.id or 0,
             name=row.name,
             currency=row.currency,
             rates_on=row.rates_on,
@@ -405,10 +424,10 @@ def _bases(session: Session, owners: Mapping[int | None, str]) -> tuple[Basis, .
             need_by=row.need_by,
             quantity=row.quantity,
             metres=_optional(row.metres),
-            assumption_set=names[row.assumption_set_id],
-            house_regain=regains[row.id],
+            assumption_set=assumption_set,
+            house_regain=regains[row.id or 0],
             count_threshold=share(row.count_threshold_percent),
             owner=owners.get(row.owner_id, ""),
         )
-        for row in _rows(session, BasisRow)
+        for row, assumption_set in session.exec(statement)
     )

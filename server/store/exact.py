@@ -50,3 +50,19 @@ class Moment(TypeDecorator[datetime]):
             return None
         moment: datetime = value
         return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+
+
+class Folded(TypeDecorator[str]):
+    """Text that is sorted and searched by the numbers of its letters, alike on every database.
+
+    What goes in has been folded to plain small letters; the database's sorting rules stay out.
+    """
+
+    impl = String
+    cache_ok = True
+
+    def load_dialect_impl(self, dialect: Dialect) -> Any:
+        """PostgreSQL sorts by its language unless told not to; SQLite never does."""
+        return dialect.type_descriptor(
+            String(collation="C") if dialect.name == "postgresql" else String()
+        )

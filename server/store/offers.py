@@ -11,10 +11,14 @@ from sqlmodel import Session, col, select
 
 from server.core.errors import BadValue
 from server.core.offer import TEST_PROPERTIES
-from server.store.records import Keeper, Told, Values, named, replace_parts
+from server.store.offer_tests import newest_lot, write_newest_lot
+from server.store.records import Keeper, Kept, Told, Values, named, replace_parts
 from server.store.tables import (
+    AttachmentRow,
+    GateOverrideRow,
     OfferRow,
     PriceBreakRow,
+    QuestionRow,
     Record,
     SlotRow,
     SupplierRow,
@@ -55,7 +59,12 @@ class OfferKeeper(Keeper):
     What the seller left out may be filled in later, once.
     """
 
-    parts = ((PriceBreakRow, "offer_id"), (TestValueRow, "offer_id"))
+    parts = (
+        (PriceBreakRow, "offer_id"),
+        (TestValueRow, "offer_id"),
+        (AttachmentRow, "offer_id"),
+        (GateOverrideRow, "offer_id"),
+    )
 
     def __init__(self) -> None:
         super().__init__(OfferRow, "code")
@@ -79,8 +88,22 @@ class OfferKeeper(Keeper):
         code = super().change(session, key, {**values, "id": kept.id}, version)
         for slot in session.exec(select(SlotRow).where(SlotRow.pinned_offer == key)).all():
             slot.pinned_offer = code  # a construction that asks for this offer still finds it
+        self._answered(session, kept, values)
         session.flush()
         return code
+
+    def fill(self, session: Session, kept: Kept, values: Mapping[str, Any]) -> None:
+        """Store an offer with an answer in it; the caller saw to it that nothing said changes."""
+        super().change(session, kept.key, {**values, "id": kept.id}, kept.version)
+
+    def _answered(self, session: Session, kept: Kept, values: Mapping[str, Any]) -> None:
+        """A question is closed when its field was filled in on the form."""
+        statement = select(QuestionRow).where(QuestionRow.offer_id == kept.id)
+        for question in session.exec(statement.where(QuestionRow.answer == "")).all():
+            said = values.get(question.field)
+            filled = said not in (None, "", "unknown")
+            if filled and not _same(said, kept.values.get(question.field)):
+                question.answer = str(said)[:200]
 
     def row_values(self, session: Session, values: Mapping[str, Any]) -> Values:
         """The offer's own columns, with supplier, yarn and replaced offer found or made."""
@@ -101,7 +124,7 @@ class OfferKeeper(Keeper):
         return row
 
     def write_parts(self, session: Session, row: OfferRow, values: Mapping[str, Any]) -> None:
-        """Price breaks and test values."""
+        """Price breaks and the test values of the newest lot."""
         breaks = [
             {
                 "from_tonnes": values[f"break{place}_from_tonnes"],
@@ -122,7 +145,7 @@ class OfferKeeper(Keeper):
             for name in TEST_PROPERTIES
             if values.get(name) is not None
         ]
-        replace_parts(session, TestValueRow, {"offer_id": row.id}, tests, ("property",))
+        write_newest_lot(session, row.id or 0, tests)
 
     def in_words(self, session: Session, field: str, before: str | None, after: str | None) -> Told:
         """Supplier and replaced offer by name; another yarn by what differs in it."""
@@ -141,8 +164,13 @@ class OfferKeeper(Keeper):
         self, part: type[Record], action: str, held: Mapping[str, str | None], field: str
     ) -> str:
         """A break by its tonnes, a test value by its property."""
+        if part is AttachmentRow:
+            return "file" if field == "name" else ""
         if part is PriceBreakRow:
             return f"Price from {held.get('from_tonnes')} t" if field == "price" else ""
+        if part is GateOverrideRow:
+            accepted = f"Accepted {held.get('about')}, {held.get('role')}"
+            return accepted if field == "reason" else ""
         if field == "value":
             return held.get("property") or ""
         said = {"method": "test_method", "lot": "test_lot", "tested_on": "tested_on"}
@@ -155,7 +183,8 @@ class OfferKeeper(Keeper):
             yarn.id: yarn
             for yarn in _belonging(session, YarnRow, "id", [row.yarn_id for row in rows])
         }
-        codes = dict(session.exec(select(OfferRow.id, OfferRow.code)).all())
+        replaced = {row.replaces_id for row in rows if row.replaces_id}
+        codes = {row.id: row.code for row in _belonging(session, OfferRow, "id", list(replaced))}
         breaks, tests = defaultdict(list), defaultdict(list)
         ids = [row.id for row in rows]
         for part in _belonging(session, PriceBreakRow, "offer_id", ids):
@@ -207,9 +236,11 @@ def _flat_breaks(parts: Sequence[Any]) -> Values:
 
 
 def _flat_tests(parts: Sequence[Any]) -> Values:
+    """The newest lot; what older lots say stands beside the offer."""
     values: Values = dict.fromkeys(TEST_PROPERTIES)
-    values |= {part.property: part.value for part in parts}
-    first = parts[0] if parts else None
+    lot = newest_lot(parts)
+    values |= {part.property: part.value for part in lot}
+    first = lot[0] if lot else None
     return values | {
         "test_method": first.method if first else _SHEET,
         "test_lot": first.lot if first else "",

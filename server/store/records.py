@@ -68,6 +68,12 @@ class Keeper:
         rows = session.exec(select(self.table).order_by(col(self.table.id))).all()
         return self._kept(session, rows)
 
+    def part(self, session: Session, after: int, limit: int) -> list[Kept]:
+        """The next records in the order entered, from the one behind this id on."""
+        statement = select(self.table).where(col(self.table.id) > after)
+        rows = session.exec(statement.order_by(col(self.table.id)).limit(limit)).all()
+        return self._kept(session, rows)
+
     def one(self, session: Session, key: str) -> Kept:
         """The record with this key. Raises NotFound."""
         return self._kept(session, [self._row(session, key)])[0]

@@ -14,7 +14,7 @@ from sqlalchemy import JSON, Index, LargeBinary, MetaData, UniqueConstraint
 from sqlalchemy.orm import declared_attr
 from sqlmodel import Field, SQLModel
 
-from server.store.exact import Exact, Moment
+from server.store.exact import Exact, Folded, Moment
 
 SQLModel.metadata.naming_convention = MetaData(
     naming_convention={
@@ -50,7 +50,7 @@ class AuditEvent(SQLModel, table=True):
 
     __tablename__ = "audit_event"
     id: int | None = Field(default=None, primary_key=True)
-    at: datetime = Field(default_factory=_now, sa_type=Moment)
+    at: datetime = Field(default_factory=_now, sa_type=Moment, index=True)
     person_id: int = Field(foreign_key="person.id")
     table_name: str = Field(max_length=40, index=True)
     row_id: int = Field(index=True)
@@ -178,7 +178,8 @@ class StoredFile(SQLModel, table=True):
 class IntakeRow(Record, table=True):
     """One paste or one file of offers, from its arrival to the offers it became.
 
-    state: read (its lines can be looked at), stored, or undone
+    supplier_id: null when each line names its own supplier
+    state: new (not read yet), read (its lines can be looked at), stored, or undone
     sheet, encoding, separator, heading_line, columns: how a file is read; columns gives for the
         number of a column, from 0, the field it holds
     date_order, decimal_mark: how days and numbers are written in it; "" when each tells for itself
@@ -186,11 +187,11 @@ class IntakeRow(Record, table=True):
     """
 
     __tablename__ = "intake"
-    supplier_id: int = Field(foreign_key="supplier.id", index=True)
+    supplier_id: int | None = Field(default=None, foreign_key="supplier.id", index=True)
     file_id: int = Field(foreign_key="stored_file.id", index=True)
     kind: str = Field(max_length=10)
     received_on: date
-    state: str = Field(default="read", max_length=10)
+    state: str = Field(default="new", max_length=10)
     sheet: str = Field(default="", max_length=120)
     encoding: str = Field(default="", max_length=40)
     separator: str = Field(default="", max_length=1)
@@ -255,17 +256,33 @@ class PriceBreakRow(Record, table=True):
     price: Decimal = Field(sa_type=Exact)
 
 
+class AttachmentRow(Record, table=True):
+    """A file that belongs to an offer, such as a data sheet. name: as it was received."""
+
+    __tablename__ = "attachment"
+    offer_id: int = Field(foreign_key="offer.id", index=True)
+    file_id: int = Field(foreign_key="stored_file.id", index=True)
+    name: str = Field(max_length=200)
+    kind: str = Field(default="other", max_length=20)
+    note: str = Field(default="", max_length=500)
+
+
 class TestValueRow(Record, table=True):
-    """One measured property of an offered yarn, with method and lot."""
+    """One measured property of an offered yarn, with method, lot and day.
+
+    A property may have several lots; `store/offer_tests.py` says which one counts.
+    attachment_id: the file the value was read in
+    """
 
     __tablename__ = "test_value"
-    __table_args__ = (UniqueConstraint("offer_id", "property"),)
+    __table_args__ = (UniqueConstraint("offer_id", "property", "method", "lot", "tested_on"),)
     offer_id: int = Field(foreign_key="offer.id", index=True)
     property: str = Field(max_length=40)
     value: Decimal = Field(sa_type=Exact)
     method: str = Field(default="supplier's sheet", max_length=120)
     lot: str = Field(default="", max_length=80)
     tested_on: date | None = None
+    attachment_id: int | None = Field(default=None, foreign_key="attachment.id", index=True)
 
 
 class ExchangeRateRow(Record, table=True):
@@ -296,7 +313,11 @@ class FreightLaneRow(Record, table=True):
 
 
 class DutyRateRow(Record, table=True):
-    """Import duty for goods of an origin, from a day on."""
+    """Import duty for goods of an origin, from a day on; for all yarn or for one tariff line.
+
+    dtex_from, dtex_below: count of the single yarn, from the one up to under the other
+    preparation, ply, fibre_mix: "any" where the line does not ask
+    """
 
     __tablename__ = "duty_rate"
     country: str = Field(max_length=80, index=True)
@@ -304,6 +325,12 @@ class DutyRateRow(Record, table=True):
     base: str = Field(default="CIF", max_length=3)
     valid_from: date
     source: str = Field(max_length=300)
+    tariff_line: str = Field(default="", max_length=40)
+    dtex_from: Decimal | None = Field(default=None, sa_type=Exact)
+    dtex_below: Decimal | None = Field(default=None, sa_type=Exact)
+    preparation: str = Field(default="any", max_length=10)
+    ply: str = Field(default="any", max_length=10)
+    fibre_mix: str = Field(default="any", max_length=80)
 
 
 class ChargeRow(Record, table=True):
@@ -406,6 +433,22 @@ class GateLimitRow(Record, table=True):
     source: str = Field(max_length=300)
 
 
+class GateOverrideRow(Record, table=True):
+    """A finding of the gate accepted for one offer, by the owner of the row, with a reason.
+
+    role: one of the gate's, or "all roles"; about: the finding, such as "tenacity"
+    until: last as-of day on which it holds
+    """
+
+    __tablename__ = "gate_override"
+    __table_args__ = (UniqueConstraint("offer_id", "role", "about"),)
+    offer_id: int = Field(foreign_key="offer.id", index=True)
+    role: str = Field(max_length=40)
+    about: str = Field(max_length=40)
+    reason: str = Field(max_length=500)
+    until: date | None = None
+
+
 class BasisRow(Record, table=True):
     """On what offers are compared."""
 
@@ -431,3 +474,111 @@ class HouseRegainRow(Record, table=True):
     basis_id: int = Field(foreign_key="basis.id", index=True)
     fibre_mix: str = Field(max_length=80)
     regain_percent: Decimal = Field(sa_type=Exact)
+
+
+class OfferIndexRow(SQLModel, table=True):
+    """What the list of offers is sorted, searched and counted by. Derived, so it has no history.
+
+    id: the offer's; code, supplier, country, process, words: folded; words: what a search looks in
+    questions, asks: how many stand open, and the first of them
+    replaced: whether a later offer takes its place
+    """
+
+    __tablename__ = "offer_index"
+    __table_args__ = (
+        *(
+            Index(f"ix_offer_index_{name}_id", name, "id")
+            for name in ("code", "supplier", "country", "process", "average_ne", "quoted_on",
+                         "valid_until", "lead_days", "supplier_id", "intake_id")
+        ),
+    )  # fmt: skip
+    id: int = Field(
+        foreign_key="offer.id",
+        ondelete="CASCADE",
+        primary_key=True,
+        sa_column_kwargs={"autoincrement": False},
+    )
+    code: str = Field(sa_type=Folded)
+    supplier: str = Field(sa_type=Folded)
+    country: str = Field(sa_type=Folded)
+    process: str = Field(sa_type=Folded)
+    supplier_id: int
+    spinning: str = Field(max_length=20)
+    effect: str = Field(max_length=30)
+    average_ne: float | None = None
+    quoted_on: date
+    valid_until: date | None = None
+    lead_days: int | None = None
+    intake_id: int | None = None
+    questions: int = 0
+    asks: str = Field(default="", max_length=500)
+    replaced: bool = False
+    words: str = Field(sa_type=Folded)
+
+
+class ListVersionRow(SQLModel, table=True):
+    """Up to which audit event a derived list is true.
+
+    what: `offers` for the index of offers, or the basis that prices stand on; unique
+    used_at: when it was last brought up to date; the prices longest not used make room for others
+    """
+
+    __tablename__ = "list_version"
+    id: int | None = Field(default=None, primary_key=True)
+    what: str = Field(max_length=120, unique=True)
+    version: int = 0
+    used_at: datetime = Field(default_factory=_now, sa_type=Moment)
+
+
+class OfferPriceRow(SQLModel, table=True):
+    """What an offer costs on one basis [¤/kg], or why that cannot be said. Derived, no history.
+
+    basis_id: the list version of the basis; id: the offer's
+    standing: replaced, unproven (not priced, or a question is open) or proven
+    """
+
+    __tablename__ = "offer_price"
+    __table_args__ = (
+        *(
+            Index(f"ix_offer_price_basis_id_{name}_id", "basis_id", name, "id")
+            for name in ("goods_price", "landed_price", "same_basis_price")
+        ),
+        Index("ix_offer_price_standing", "basis_id", "standing", "valid_until", "id"),
+    )
+    basis_id: int = Field(
+        foreign_key="list_version.id",
+        primary_key=True,
+        sa_column_kwargs={"autoincrement": False},
+    )
+    id: int = Field(
+        foreign_key="offer.id",
+        ondelete="CASCADE",
+        primary_key=True,
+        index=True,
+        sa_column_kwargs={"autoincrement": False},
+    )
+    goods_price: float | None = None
+    landed_price: float | None = None
+    same_basis_price: float | None = None
+    missing: str = Field(default="", max_length=1000)
+    standing: str = Field(max_length=10)
+    valid_until: date | None = None
+
+
+class SavedViewRow(Record, table=True):
+    """A named address of a list. query: what stands behind the question mark, its page left out."""
+
+    __tablename__ = "saved_view"
+    __table_args__ = (UniqueConstraint("page", "name"),)
+    page: str = Field(max_length=40)
+    name: str = Field(max_length=80)
+    query: str = Field(default="", max_length=2000)
+
+
+class ColumnChoiceRow(Record, table=True):
+    """The columns its owner wants to see of a list, when the address does not say."""
+
+    __tablename__ = "column_choice"
+    __table_args__ = (UniqueConstraint("owner_id", "page"),)
+    page: str = Field(max_length=40)
+    columns: str = Field(max_length=400)

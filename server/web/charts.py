@@ -18,7 +18,7 @@ from server.actions.should_cost import read_ne, should_costs
 from server.core.errors import BadValue, NotFound
 from server.export.charts import NARROW_PX, WIDE_PX
 from server.request import house_of
-from server.web import pictures
+from server.web import pictures, price_history
 from server.web.numbers import Writer
 from server.web.render import units_of
 
@@ -106,3 +106,9 @@ def routes_chart(request: Request) -> Response:
         )
     writer = Writer(units_of(request), costs.currency)
     return _drawn(request, partial(pictures.routes_spec, list(costs.routes), writer))
+
+
+@router.get("/charts/suppliers/prices.svg")
+def prices_chart(request: Request) -> Response:
+    """Prices of one yarn of a supplier over time."""
+    return _drawn(request, price_history.drawing_of(request))

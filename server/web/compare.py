@@ -15,6 +15,7 @@ from server.actions.compare import (
     BasisChange,
     break_evens,
     compare_construction,
+    rates_used,
     read_basis_change,
     sound_basis_change,
 )
@@ -22,13 +23,14 @@ from server.core.compare import Comparison
 from server.core.errors import CreelbookError
 from server.export.columns import PAIR_COLUMNS
 from server.export.csv_file import as_csv
-from server.export.documents import comparison_document
+from server.export.documents import RATE_COLUMNS, comparison_document, rate_rows
 from server.request import house_of
 from server.web import addresses, cautions, pictures
 from server.web.matrix import MatrixView, Rung, matrix_view, reference_pair, rungs
 from server.web.numbers import Writer, percent
 from server.web.pair_table import excluded_table, pair_filters, pair_table
 from server.web.pictures import Picture
+from server.web.rates_used import RatesView, rates_view
 from server.web.render import Frame, csv_answer, frame_of, render_text
 from server.web.sentences import foremost_break_evens, sentence
 from server.web.tables import Table
@@ -70,6 +72,7 @@ class ComparePage:
     break_evens: tuple[str, ...]
     excluded: Table
     unpriced: tuple[str, ...]
+    rates: RatesView
     cautions: tuple[str, ...]
     unit: str
     yarn_unit: str
@@ -82,7 +85,9 @@ def compare_json(request: Request, code: str) -> Response:
     comparison = compare_construction(
         house_of(request).engine, code, change, request.query_params.get("basis", "")
     )
-    return JSONResponse(comparison_document(comparison, break_evens(comparison)))
+    return JSONResponse(
+        comparison_document(comparison, break_evens(comparison), rates_used(comparison))
+    )
 
 
 @router.get("/compare/{code}.csv")
@@ -92,12 +97,24 @@ def compare_csv(request: Request, code: str) -> Response:
     comparison = compare_construction(
         house_of(request).engine, code, change, request.query_params.get("basis", "")
     )
-    currency = comparison.basis.currency
+    basis = comparison.basis
+    dates = (basis.rates_on, basis.as_of)
     text = as_csv(
-        [column.titled(currency) for column in PAIR_COLUMNS],
-        ([column.value(pair) for column in PAIR_COLUMNS] for pair in comparison.pairs()),
+        [*(column.titled(basis.currency) for column in PAIR_COLUMNS), "Rates of", "As of"],
+        ([*(column.value(pair) for column in PAIR_COLUMNS), *dates] for pair in comparison.pairs()),
     )
     return csv_answer(f"compare-{code}", text)
+
+
+@router.get("/compare/{code}/rates.csv")
+def rates_csv(request: Request, code: str) -> Response:
+    """The dated rates that the same comparison rests on, as CSV."""
+    change = sound_basis_change(request.query_params)
+    comparison = compare_construction(
+        house_of(request).engine, code, change, request.query_params.get("basis", "")
+    )
+    text = as_csv(RATE_COLUMNS, rate_rows(rates_used(comparison), comparison.basis))
+    return csv_answer(f"rates-of-{code}", text)
 
 
 @router.get("/compare/{code}")
@@ -201,6 +218,13 @@ def _page(
         excluded=excluded_table(comparison, writer, kept),
         unpriced=tuple(
             f"{each.offer.code} as {each.slot.name}: {each.reason}" for each in comparison.unpriced
+        ),
+        rates=rates_view(
+            rates_used(comparison),
+            rates_on=comparison.basis.rates_on,
+            as_of=comparison.basis.as_of,
+            writer=writer,
+            exports=(("CSV", addresses.with_query(f"{path}/rates.csv", kept)),),
         ),
         cautions=(
             cautions.ranking(

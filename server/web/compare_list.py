@@ -68,6 +68,12 @@ LEADER_COLUMNS: tuple[ExportColumn[Leading], ...] = (
             len(each.comparison.excluded) + len(each.comparison.unpriced) if each.comparison else 0
         ),
     ),
+    ExportColumn(
+        "accepted",
+        "Accepted by decision",
+        "",
+        lambda each: "; ".join(each.pair.accepted) if each.pair else "",
+    ),
 )
 
 
@@ -117,6 +123,7 @@ def compare_list(request: Request) -> HTMLResponse:
 
 def leader_table(found: tuple[Leading, ...], writer: Writer) -> Table:
     """The leaders as a table, for this page and the home page."""
+    shown = [column for column in LEADER_COLUMNS if column.key != "accepted"]
     return Table(
         caption="Cheapest possible pair of each construction",
         columns=tuple(
@@ -126,13 +133,13 @@ def leader_table(found: tuple[Leading, ...], writer: Writer) -> Table:
                 writer.unit(column.unit),
                 numeric=bool(column.unit) or column.key in ("possible", "left_out"),
             )
-            for column in LEADER_COLUMNS
+            for column in shown
         ),
         rows=tuple(
             Row(
                 tuple(
                     _cell(column.key, column.unit, column.value(each), each, writer)
-                    for column in LEADER_COLUMNS
+                    for column in shown
                 ),
                 key=each.construction.code,
                 tone="" if each.pair else "muted",
@@ -149,7 +156,8 @@ def _cell(key: str, unit: str, value: object, each: Leading, writer: Writer) -> 
     if key == "construction":
         return Cell(str(value), href=addresses.compare_path(code), strong=True)
     if key == "pair" and each.pair:
-        return Cell(str(value), href=addresses.pair_path(code, each.pair.key))
+        path = addresses.pair_path(code, each.pair.key)
+        return Cell(str(value), href=path, note="; ".join(each.pair.accepted))
     if value is None:
         return Cell("")
     text = writer.text(value, unit) if unit and isinstance(value, float) else str(value)

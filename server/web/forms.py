@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any, Literal
@@ -36,7 +36,8 @@ GROUPS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
             "moq_tonnes", "capacity_tonnes", "count_tolerance_percent",
         ),
         "Test values": (
-            "average_ne", "tenacity", "evenness", "hairiness", "count_cv", "elongation", "test*",
+            "average_ne", "tenacity", "evenness", "hairiness", "count_cv", "elongation",
+            "imperfections", "test*",
         ),
         "Yarn": (
             "count*", "ply", "spinning", "preparation", "twist*", "effect", "slub*", "core*",
@@ -114,10 +115,11 @@ class FormView:
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """What a person sent by a form."""
+    """What a person sent by a form. names: what the files are called, by their field."""
 
     fields: Mapping[str, str]
     files: Mapping[str, bytes]
+    names: Mapping[str, str] = field(default_factory=dict)
 
 
 async def read_sent(request: Request) -> Sent:
@@ -125,13 +127,15 @@ async def read_sent(request: Request) -> Sent:
     limit = house_of(request).settings.max_body_bytes
     fields: dict[str, str] = {}
     files: dict[str, bytes] = {}
+    names: dict[str, str] = {}
     async with request.form(max_fields=MOST_FIELDS, max_files=4, max_part_size=limit) as form:
         for name, value in form.multi_items():
             if isinstance(value, UploadFile):
                 files[name] = await value.read()
+                names[name] = value.filename or ""
             else:
                 fields[name] = value.replace("\r\n", "\n")
-    return Sent(fields, files)
+    return Sent(fields, files, names)
 
 
 SentForm = Annotated[Sent, Depends(read_sent)]

@@ -9,13 +9,14 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse
 
 from server.actions.book import current_book
-from server.actions.compare import leaders
+from server.actions.compare import BasisChange, leaders
+from server.actions.freshness import Freshness, freshness, intakes_waiting
 from server.actions.records import NamedChange, recent_changes
 from server.core.compare import Comparison
 from server.core.construction import Basis
 from server.core.gate import UNPROVEN
+from server.core.offer import Offer
 from server.request import house_of
-from server.store.book import Book
 from server.store.session import is_alive
 from server.web import addresses
 from server.web.compare_list import leader_table
@@ -24,7 +25,7 @@ from server.web.render import THEMES, render, units_of
 from server.web.tables import Table
 
 router = APIRouter()
-STALE_DAYS = 14
+MOST_ITEMS = 6  # of a group
 YEAR_S = 31_536_000
 
 
@@ -39,11 +40,16 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Attention:
-    """One group of things that want a look. items: (text, href)."""
+    """One group of things that want a look.
+
+    items: (text, href), the first of them; count: how many there are; href: where all stand
+    """
 
     title: str
     items: tuple[tuple[str, str], ...]
     none: str
+    count: int
+    href: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +82,14 @@ def home(request: Request) -> HTMLResponse:
             Fact("offers", str(len(book.current_offers)), "/offers"),
             Fact("constructions", str(len(book.constructions)), "/constructions"),
         ),
-        attention=_attention(book, basis, comparisons, writer) if basis else (),
+        attention=_attention(
+            freshness(house.engine, BasisChange({}, {}), {}),
+            intakes_waiting(house.engine),
+            comparisons,
+            writer,
+        )
+        if basis
+        else (),
         leaders=leader_table(found, writer),
         changes=tuple(_change_text(change) for change in recent_changes(house.engine, 6)),
         is_empty=not book.offers,
@@ -100,59 +113,102 @@ def _basis_text(basis: Basis) -> str:
 
 
 def _attention(
-    book: Book, basis: Basis, comparisons: list[Comparison], writer: Writer
+    fresh: Freshness, waiting: int, comparisons: list[Comparison], writer: Writer
 ) -> tuple[Attention, ...]:
-    expiring = tuple(
-        (
-            f"{offer.code} {offer.supplier.name}: valid until {offer.valid_until}",
-            addresses.offer_path(offer.code),
-        )
-        for offer in sorted(
-            (each for each in book.current_offers if each.valid_until),
-            key=lambda offer: str(offer.valid_until),
-        )
-        if offer.valid_until and offer.valid_until < basis.meeting
+    ended, asking, old = fresh.ended, fresh.asking, fresh.old_rates
+    unanswered, ties = _unproven(comparisons), _near_ties(comparisons, writer)
+    return (
+        Attention(
+            "Expired by the meeting",
+            tuple(
+                (
+                    f"{_who(each.offer)}: valid until {each.offer.valid_until}",
+                    addresses.offer_path(each.offer.code),
+                )
+                for each in ended[:MOST_ITEMS]
+            ),
+            "Every offer is valid on the meeting day.",
+            len(ended),
+            "/fresh/requotes",
+        ),
+        Attention(
+            "Open questions",
+            tuple(
+                (
+                    f"{_who(each.offer)}: {each.offer.open_questions[0].sentence}",
+                    addresses.offer_path(each.offer.code),
+                )
+                for each in asking[:MOST_ITEMS]
+            ),
+            "No seller has left anything open.",
+            len(asking),
+            "/fresh?questions=open",
+        ),
+        Attention(
+            "Unproven offers",
+            unanswered[:MOST_ITEMS],
+            "No offer waits for an answer.",
+            len(unanswered),
+            "/offers?state=unproven",
+        ),
+        Attention(
+            "Near-ties",
+            ties[:MOST_ITEMS],
+            "No comparison is too close to call.",
+            len(ties),
+            "/compare",
+        ),
+        Attention(
+            "Old rates in use",
+            tuple(
+                (f"{use.kind} {use.name}: {use.age_days} days old", use.where)
+                for use in old[:MOST_ITEMS]
+            ),
+            "All rates in use are recent.",
+            len(old),
+            "/fresh?rates=old",
+        ),
+        Attention(
+            "Received, not stored",
+            ((f"{waiting} received and read, not stored yet", "/intake"),) if waiting else (),
+            "Nothing received waits to be stored.",
+            min(waiting, 1),
+            "/intake",
+        ),
     )
-    stale = tuple(
-        (f"1 {rate.base} = {rate.rate:g} {rate.quote} of {rate.valid_from}", "/rates")
-        for rate in book.rates.exchange_rates
-        if (basis.as_of - rate.valid_from).days > STALE_DAYS
-    )
-    unanswered: dict[str, str] = {}
+
+
+def _who(offer: Offer) -> str:
+    return f"{offer.code} {offer.supplier.name}"
+
+
+def _unproven(comparisons: list[Comparison]) -> tuple[tuple[str, str], ...]:
+    """Offers that a comparison leaves out until something is answered."""
+    found: dict[str, str] = {}
     for comparison in comparisons:
         for each in comparison.excluded:
-            if each.candidate.standing.state == UNPROVEN:
-                offer = each.candidate.offer
-                unanswered.setdefault(
-                    offer.code,
-                    f"{offer.code} {offer.supplier.name}: {each.candidate.standing.reasons[0]}",
-                )
+            standing, offer = each.candidate.standing, each.candidate.offer
+            if standing.state == UNPROVEN:
+                found.setdefault(offer.code, f"{_who(offer)}: {standing.reasons[0]}")
         for missing in comparison.unpriced:
-            unanswered.setdefault(missing.offer.code, f"{missing.offer.code}: {missing.reason}")
-    ties = []
+            found.setdefault(missing.offer.code, f"{missing.offer.code}: {missing.reason}")
+    return tuple((text, addresses.offer_path(code)) for code, text in found.items())
+
+
+def _near_ties(comparisons: list[Comparison], writer: Writer) -> tuple[tuple[str, str], ...]:
+    found = []
     for comparison in comparisons:
         first, second = comparison.leader, comparison.runner_up
         if first and second and comparison.is_near_tie(first, second):
             apart = second.figures["fabric_cost"] - first.figures["fabric_cost"]
-            ties.append(
+            found.append(
                 (
                     f"{comparison.construction.code}: {first.key} and {second.key} differ by "
                     f"{writer.full(apart, '¤/m')}",
                     addresses.compare_path(comparison.construction.code),
                 )
             )
-    return (
-        Attention("Expired by the meeting", expiring, "Every offer is valid on the meeting day."),
-        Attention(
-            "Unproven offers",
-            tuple((text, addresses.offer_path(code)) for code, text in unanswered.items()),
-            "No offer waits for an answer.",
-        ),
-        Attention("Near-ties", tuple(ties), "No comparison is too close to call."),
-        Attention(
-            f"Exchange rates older than {STALE_DAYS} days", stale, "All exchange rates are recent."
-        ),
-    )
+    return tuple(found)
 
 
 @router.get("/view")

@@ -29,6 +29,7 @@ class MatrixView:
     best: bool
     reference: bool
     reference_href: str
+    accepted: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +108,7 @@ def matrix_view(
         best=leader is not None and best.key == leader.key,
         reference=is_reference,
         reference_href=addresses.with_query(path, {**kept, "reference": cell.combination}),
+        accepted="; ".join(best.accepted),
     )
 
 

@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import partial
 
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from server.actions.compare import sound_basis_change
+from server.actions.doubts import doubts_of
 from server.actions.nouns import NOUNS
 from server.actions.offers import PREFIX, Landed, explain_leg, landed_offer
 from server.actions.records import history_of, one_record
+from server.core.doubts import Doubt
 from server.core.landed import LEGS
-from server.core.offer import TEST_PROPERTIES
 from server.export.csv_file import as_csv
 from server.request import house_of
 from server.web import addresses, cautions, pictures
 from server.web.explanations import explanation_view
 from server.web.history import history_lines
 from server.web.numbers import Writer, entered, percent
+from server.web.offer_files import FilesView, files_view
+from server.web.offer_gate import GateView, gate_view
+from server.web.offer_questions import QuestionsView, questions_view
+from server.web.offer_tests import TestsView, lots_view
 from server.web.offers import state_of
 from server.web.pair import ExplainPage
 from server.web.pictures import Picture
@@ -43,19 +48,22 @@ class OfferPage:
     replaced_by: str
     replaced_href: str
     missing: str
-    doubts: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
     price: str
     price_href: str
     unit: str
     basis: str
     facts: tuple[tuple[str, str, str], ...]
-    tests: Table
+    tests: TestsView
+    files: FilesView
     breaks: Table | None
     legs: Table
     picture: Picture | None
     edit_href: str
     requote_href: str
     history: tuple[str, ...]
+    gate: GateView | None
+    questions: QuestionsView
     cautions: tuple[str, ...]
 
 
@@ -64,32 +72,40 @@ def offer_json(request: Request, code: str) -> Response:
     """One offer as entered, with its landed figures."""
     landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
     kept = one_record(house_of(request).engine, NOUNS["offers"], code)
+    odd = _doubts(request, landed)
     return JSONResponse(
         {
             "offer": {name: entered(value) for name, value in kept.values.items()},
             "version": kept.version,
             "figures": dict(landed.figures),
             "missing": landed.missing,
-            "doubts": landed.doubts,
+            "doubts": [doubt.text for doubt in odd],
+            "doubts_in_full": [asdict(doubt) for doubt in odd],
         }
     )
 
 
 @router.get("/offers/{code}.csv")
 def offer_csv(request: Request, code: str) -> Response:
-    """The landed figures of one offer as CSV."""
+    """The landed figures of one offer as CSV, then its doubts."""
     landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
     lines = landed.landing.sheet.lines if landed.landing else ()
     text = as_csv(
         ["key", "figure", "value", "unit"],
         (
-            [
-                line.key,
-                line.title,
-                landed.figures[line.key],
-                line.unit.replace("¤", landed.currency),
-            ]
-            for line in lines
+            *(
+                [
+                    line.key,
+                    line.title,
+                    landed.figures[line.key],
+                    line.unit.replace("¤", landed.currency),
+                ]
+                for line in lines
+            ),
+            *(
+                [f"doubt.{doubt.key}", doubt.text, doubt.compared, ""]
+                for doubt in _doubts(request, landed)
+            ),
         ),
     )
     return csv_answer(f"offer-{code}", text)
@@ -124,7 +140,7 @@ def offer_page(request: Request, code: str) -> HTMLResponse:
         replaced_by=landed.replaced_by,
         replaced_href=addresses.offer_path(landed.replaced_by) if landed.replaced_by else "",
         missing=landed.missing,
-        doubts=landed.doubts,
+        doubts=_doubts(request, landed),
         price="" if price is None else writer.text(price, "¤/kg"),
         price_href=addresses.with_query(f"{path}/{PREFIX}.same_basis_price", kept),
         unit=writer.unit("¤/kg"),
@@ -132,13 +148,16 @@ def offer_page(request: Request, code: str) -> HTMLResponse:
         if landed.basis
         else "",
         facts=_facts(landed, writer),
-        tests=_tests(landed),
+        tests=lots_view(house, code),
+        files=files_view(house, code),
         breaks=_breaks(landed),
         legs=_legs(landed, writer, path, kept),
         picture=picture,
         edit_href=f"{path}/edit",
         requote_href=addresses.with_query("/offers/new", {"replaces": code}),
         history=history_lines(history_of(house.engine, NOUNS["offers"], offer.id)),
+        gate=gate_view(request, code),
+        questions=questions_view(offer, one_record(house.engine, NOUNS["offers"], code).version),
         cautions=(
             cautions.DUTY,
             cautions.TERMS,
@@ -168,6 +187,11 @@ def offer_line(request: Request, code: str, line: str) -> HTMLResponse:
         cautions=(cautions.DUTY, cautions.RATES),
     )
     return render(request, "pair/explain.html", page, section="offers")
+
+
+def _doubts(request: Request, landed: Landed) -> tuple[Doubt, ...]:
+    """Everything odd about the offer and its price."""
+    return doubts_of(house_of(request).engine, landed, sound_basis_change(request.query_params))
 
 
 def _facts(landed: Landed, writer: Writer) -> tuple[tuple[str, str, str], ...]:
@@ -230,24 +254,6 @@ def _facts(landed: Landed, writer: Writer) -> tuple[tuple[str, str, str], ...]:
     if offer.notes:
         facts.append(("Notes", offer.notes, ""))
     return tuple(facts)
-
-
-def _tests(landed: Landed) -> Table:
-    tests = landed.offer.tests
-    return Table(
-        caption="Test values on the supplier's sheet",
-        columns=(
-            Column("property", "Property"),
-            Column("value", "Value", numeric=True),
-            Column("unit", "Unit"),
-        ),
-        rows=tuple(
-            Row((Cell(label), Cell(f"{tests[name]:g}"), Cell(unit)), key=name)
-            for name, (label, unit) in TEST_PROPERTIES.items()
-            if name in tests
-        ),
-        empty="No test value was given; the gate cannot pass this yarn.",
-    )
 
 
 def _breaks(landed: Landed) -> Table | None:

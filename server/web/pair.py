@@ -20,14 +20,16 @@ from server.core.candidates import Candidate
 from server.core.compare import Comparison, Pair
 from server.core.conversion import per_fabric_kg
 from server.core.landed import LEGS
+from server.core.rates_used import rates_of_pair
 from server.export.csv_file import as_csv
-from server.export.documents import basis_document
+from server.export.documents import basis_document, rates_document
 from server.request import house_of
 from server.web import addresses, cautions, pictures
 from server.web.compare import printed_basis
 from server.web.explanations import ExplanationView, explanation_view
 from server.web.numbers import Writer
 from server.web.pictures import Picture
+from server.web.rates_used import RatesView, rates_view
 from server.web.render import csv_answer, render, units_of
 from server.web.tables import Cell, Column, Row, Table
 
@@ -64,6 +66,7 @@ class OfferView:
     as_quoted: str
     state: str
     reasons: tuple[str, ...]
+    accepted: tuple[str, ...]
     legs: Table
 
 
@@ -88,6 +91,7 @@ class PairPage:
     cloth: Table
     offers: tuple[OfferView, ...]
     stack_picture: Picture
+    rates: RatesView
     cautions: tuple[str, ...]
 
 
@@ -146,7 +150,11 @@ def pair_json(request: Request, code: str, warp: str, filling: str) -> Response:
             "process": asked.pair.process,
             "state": asked.pair.state,
             "reasons": asked.pair.reasons,
+            "accepted": asked.pair.accepted,
             "basis": basis_document(asked.comparison.basis),
+            "rates_used": rates_document(
+                rates_of_pair(asked.comparison, asked.pair), asked.comparison.basis
+            ),
             "figures": {
                 line.key: {
                     "label": line.title,
@@ -176,13 +184,23 @@ def pair_csv(request: Request, code: str, warp: str, filling: str) -> Response:
     asked = _asked(request, code, warp, filling)
     sheet, _ = asked.comparison.sheet_of(asked.pair)
     currency = asked.comparison.basis.currency
+    rates = rates_document(rates_of_pair(asked.comparison, asked.pair), asked.comparison.basis)
     text = as_csv(
-        ["key", "figure", "value", "unit"],
-        (
-            [line.key, line.title, asked.figures[line.key], line.unit.replace("¤", currency)]
-            for line in sheet.lines
-        ),
-    )
+        ["key", "figure", "value", "unit", "valid_from", "age_days", "source"],
+        [
+            *(
+                [line.key, line.title, asked.figures[line.key],
+                 line.unit.replace("¤", currency), "", "", ""]
+                for line in sheet.lines
+            ),
+            *(
+                [f"rate: {each['kind']}", figure["label"], figure["value"], figure["unit"],
+                 each["valid_from"], each["age_days"], each["source"]]
+                for each in rates
+                for figure in each["figures"]
+            ),
+        ],
+    )  # fmt: skip
     return csv_answer(f"{code}-{warp}-{filling}", text)
 
 
@@ -217,6 +235,12 @@ def pair_page(request: Request, code: str, warp: str, filling: str) -> HTMLRespo
             unit=writer.unit("¤/m"),
             alt="Stacked bar of the parts of the cost; the table beside it has the same figures",
             table_href="#costs",
+        ),
+        rates=rates_view(
+            rates_of_pair(comparison, pair),
+            rates_on=comparison.basis.rates_on,
+            as_of=comparison.basis.as_of,
+            writer=writer,
         ),
         cautions=(
             cautions.MODELLED,
@@ -407,6 +431,7 @@ def _offer_view(asked: Asked, member: Candidate) -> OfferView:
         as_quoted=offer.as_quoted,
         state=member.standing.state,
         reasons=member.standing.reasons,
+        accepted=tuple(each.decision for each in member.standing.accepted),
         legs=legs_table(member, asked.figures, asked.writer, asked.path, asked.kept),
     )
 

@@ -94,7 +94,7 @@ def _pair_row(
             names = dict.fromkeys(member.offer.supplier.name for member in pair.members)
             cells.append(Cell(pair.process, note=" / ".join(names)))
         elif column.key == "state":
-            cells.append(Cell("", badge=pair.state, note="; ".join(pair.reasons)))
+            cells.append(Cell("", badge=pair.state, note="; ".join(pair.reasons + pair.accepted)))
         else:
             cells.append(
                 Cell(
@@ -155,7 +155,10 @@ def excluded_table(comparison: Comparison, writer: Writer, kept: Mapping[str, st
                     Cell(candidate.slot.name),
                     Cell(candidate.offer.yarn.process),
                     Cell("", badge=candidate.standing.state),
-                    Cell("; ".join(candidate.standing.reasons)),
+                    Cell(
+                        "; ".join(candidate.standing.reasons),
+                        note="; ".join(each.decision for each in candidate.standing.accepted),
+                    ),
                     Cell(writer.text(candidate.price, "¤/kg")),
                     Cell(saving),
                     Cell(

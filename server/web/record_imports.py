@@ -9,12 +9,14 @@ from fastapi import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from server.actions.nouns import FieldError, Noun, Refused, unit_of
-from server.actions.records import FaultyRow, Imported, import_csv
+from server.actions.records import FaultyRow, Imported, import_csv, read_csv
+from server.actions.what_moves import RATES
 from server.request import house_of
 from server.web.forms import Sent, help_of, is_yes, limits_of
 from server.web.record_words import list_path, section_of
 from server.web.render import render
 from server.web.tables import Cell, Column, Row, Table
+from server.web.what_moves import MovesView, bases_of, moves_view
 
 SHOWN_FAULTS = 500
 LONGEST_SHOWN = 200_000  # characters of a pasted text that the page gives back
@@ -26,6 +28,8 @@ class ImportPage:
 
     outcome: what was stored, after rows were refused
     errors: what is wrong with the file as a whole: (field, label, message)
+    preview: where the form goes to see what the rows would move, of rates; bases: those to see
+        it on; moves: what they would move
     """
 
     title: str
@@ -37,6 +41,9 @@ class ImportPage:
     errors: tuple[tuple[str, str, str], ...]
     faults: Table | None
     columns: Table
+    preview: str
+    bases: tuple[str, ...]
+    moves: MovesView | None
 
 
 def import_page(request: Request, noun: Noun) -> HTMLResponse:
@@ -59,6 +66,23 @@ def import_sent(request: Request, noun: Noun, sent: Sent) -> Response:
     return RedirectResponse(f"{list_path(noun)}?notice=added", 303)
 
 
+def preview_sent(request: Request, noun: Noun, sent: Sent) -> HTMLResponse:
+    """What the good rows would move, or what is wrong with the others; nothing is stored."""
+    keep_good = is_yes(sent.fields.get("keep_good"))
+    text = sent.fields.get("text", "")
+    try:
+        text = _text_of(sent)
+        good, faulty = read_csv(house_of(request).engine, noun, text)
+    except Refused as refused:
+        return _answer(request, noun, text, keep_good=keep_good, errors=refused.errors)
+    imported = Imported((), tuple(faulty)) if faulty else None
+    moves = None
+    if keep_good or not faulty:
+        entries = [(None, values) for _, values in good]
+        moves = moves_view(request, noun, entries, sent.fields.get("on_basis", ""))
+    return _answer(request, noun, text, keep_good=keep_good, imported=imported, moves=moves)
+
+
 def _text_of(sent: Sent) -> str:
     """The uploaded file, else what was pasted. Raises Refused."""
     file = sent.files.get("file", b"")
@@ -79,6 +103,7 @@ def _answer(
     keep_good: bool,
     errors: Sequence[FieldError] = (),
     imported: Imported | None = None,
+    moves: MovesView | None = None,
 ) -> HTMLResponse:
     stored = len(imported.stored) if imported else 0
     page = ImportPage(
@@ -93,6 +118,9 @@ def _answer(
         errors=tuple((error.field, error.label, error.message) for error in errors),
         faults=_faults(imported.faulty) if imported else None,
         columns=_columns(noun),
+        preview=f"/{noun.path}/import/what-moves" if noun.path in RATES else "",
+        bases=bases_of(request) if noun.path in RATES else (),
+        moves=moves,
     )
     status = 422 if errors or (imported is not None and not stored) else 200
     return render(request, "records/import.html", page, section=section_of(noun), status=status)

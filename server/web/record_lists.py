@@ -18,7 +18,7 @@ from server.request import house_of
 from server.store.records import Kept
 from server.web import addresses, cautions
 from server.web.numbers import entered
-from server.web.record_words import PROPERTIES, field_unit, record_path
+from server.web.record_words import PROPERTIES, duty_words, field_unit, record_path
 from server.web.render import render
 from server.web.tables import Cell, Column, Pager, Row, Table
 
@@ -213,9 +213,13 @@ def rates_page(request: Request) -> HTMLResponse:
             DUTIES,
             "Duty rates",
             (Column("country", "Origin"), Column("rate", "Duty", "%", numeric=True),
-             Column("base", "On customs value")),
+             Column("base", "On customs value"), Column("line", "Tariff line"),
+             Column("yarn", "For yarn", help="Counts of the single yarn")),
             records["rates/duties"],
-            lambda kept: _texts(kept, "country", "rate_percent", "base"),
+            lambda kept: (
+                *_texts(kept, "country", "rate_percent", "base", "tariff_line"),
+                duty_words(kept),
+            ),
         ),
         _dated_table(
             DATED_CHARGES,

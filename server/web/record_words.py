@@ -7,6 +7,7 @@ from typing import Any
 
 from server.actions.nouns import Noun, unit_of
 from server.core.assumptions import KINDS
+from server.core.duty import yarns_of_line
 from server.core.offer import TEST_PROPERTIES
 from server.core.rates import CHARGES
 from server.store.records import Kept
@@ -39,7 +40,8 @@ def name_of(noun: Noun, kept: Kept) -> str:
     if noun.path == "rates/lanes":
         return f"{values['country']}, {values['route']}, from {values['valid_from']}"
     if noun.path == "rates/duties":
-        return f"{values['country']}, from {values['valid_from']}"
+        line = f", line {values['tariff_line']}" if values["tariff_line"] else ""
+        return f"{values['country']}{line}, from {values['valid_from']}"
     if noun.path == "rates/charges":
         return f"{CHARGES[values['key']][0]}, from {values['valid_from']}"
     if noun.path == "assumptions":
@@ -49,6 +51,17 @@ def name_of(noun: Noun, kept: Kept) -> str:
     if noun.path == "gate":
         return f"{PROPERTIES[values['property']][0]}, {values['role']}"
     return kept.key
+
+
+def duty_words(kept: Kept) -> str:
+    """The yarns a stored duty rate is for, its count limits in Ne as well."""
+    values = kept.values
+    low, high = values["dtex_from"], values["dtex_below"]
+    return yarns_of_line(
+        None if low is None else float(low),
+        None if high is None else float(high),
+        (values["preparation"], values["ply"], values["fibre_mix"]),
+    )
 
 
 def label_of(noun: Noun, field: str) -> str:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from server.actions.nouns import NOUNS, FieldError, Noun, Refused, doubts, read_entry
+from server.actions.nouns import NOUNS, Noun, Refused, doubts, read_entry
 from server.actions.records import (
     add_record,
     change_record,
@@ -18,14 +17,23 @@ from server.actions.records import (
     one_record,
     record_of_form,
 )
-from server.core.errors import BadValue, Conflict
+from server.actions.what_moves import RATES, doubts_of_duty
+from server.core.errors import Conflict
 from server.export.records import record_document, records_csv
 from server.request import house_of
 from server.store.offers import QUOTED
 from server.store.records import Kept
-from server.web import addresses, cautions, record_imports, record_lists
-from server.web.forms import NOT_SAID, FormView, Sent, SentForm, form_view, grouped
+from server.web import addresses, record_imports, record_lists
+from server.web.forms import NOT_SAID, Sent, SentForm, grouped
 from server.web.numbers import entered
+from server.web.record_forms import (
+    CAUTIONS,
+    differences,
+    edit_form,
+    entry_of,
+    new_form,
+    sent_version,
+)
 from server.web.record_words import (
     field_unit,
     label_of,
@@ -35,21 +43,14 @@ from server.web.record_words import (
     section_of,
 )
 from server.web.render import csv_answer, render
-from server.web.supplier_offers import offers_of
+from server.web.supplier_offers import SupplierView, supplier_view
 from server.web.tables import Cell, Column, Row, Table
+from server.web.what_moves import moves_view
 
 router = APIRouter()
 OFFERS = NOUNS["offers"]
 OWN_PAGES = ("offers", "constructions")
 _AFRESH = ("code", "as_quoted", "quoted_on", "valid_until")
-_CAUTIONS = {
-    "suppliers": (cautions.ORIGIN,),
-    "offers": (cautions.TERMS, cautions.TESTS),
-    "constructions": (cautions.WEIGHT,),
-    "rates/duties": (cautions.DUTY,),
-    "assumptions": (cautions.MODELLED, cautions.SPEEDS),
-    "gate": (cautions.TESTS,),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,97 +82,9 @@ class RecordPage:
     said: str
     links: tuple[tuple[str, str], ...]
     groups: tuple[FactGroup, ...]
-    offers: Table | None
+    supplier: SupplierView | None
     history: Table
     cautions: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class FormPage:
-    """Everything the template of a form shows.
-
-    record, version: id of the record and number of the change the form was filled from; "" for a
-        new record
-    action: where the form goes, which is not this address when somebody renamed the record
-    requote_href: where what was quoted can be said anew, of an offer
-    conflict: what is stored beside what was typed, when somebody else was quicker
-    """
-
-    title: str
-    form: FormView
-    action: str
-    record: str
-    version: str
-    submit: str
-    cancel_href: str
-    requote_href: str
-    conflict: Table | None
-    cautions: tuple[str, ...]
-
-
-def _choices(request: Request, noun: Noun) -> dict[str, list[str]]:
-    engine = house_of(request).engine
-    if noun.path == "offers":
-        return {"supplier": sorted(kept.key for kept in list_records(engine, NOUNS["suppliers"]))}
-    if noun.path == "bases":
-        sets = (k.values["set_name"] for k in list_records(engine, NOUNS["assumptions"]))
-        return {"assumption_set": list(dict.fromkeys(sets))}
-    return {}
-
-
-def _new_page(
-    request: Request,
-    noun: Noun,
-    typed: Mapping[str, Any],
-    errors: Sequence[FieldError] = (),
-) -> HTMLResponse:
-    page = FormPage(
-        title=f"New {noun.one}",
-        form=form_view(noun, typed, errors=errors, choices=_choices(request, noun)),
-        action=f"/{noun.path}/new",
-        record="",
-        version="",
-        submit=f"Store {noun.one}",
-        cancel_href=list_path(noun),
-        requote_href="",
-        conflict=None,
-        cautions=_CAUTIONS.get(noun.path, ()),
-    )
-    return _form_answer(request, noun, page, 422 if errors else 200)
-
-
-def _edit_page(
-    request: Request,
-    noun: Noun,
-    kept: Kept,
-    typed: Mapping[str, Any],
-    errors: Sequence[FieldError] = (),
-    conflict: Table | None = None,
-    version: int | None = None,
-) -> HTMLResponse:
-    path = record_path(noun, kept.key)
-    readonly = QUOTED if noun.path == "offers" else ()
-    page = FormPage(
-        title=f"Edit {noun.one} {name_of(noun, kept)}",
-        form=form_view(
-            noun, typed, errors=errors, readonly=readonly, choices=_choices(request, noun)
-        ),
-        action=f"{path}/edit",
-        record=str(kept.id),
-        version=str(kept.version if version is None else version),
-        submit="Store mine over it" if conflict else "Store change",
-        cancel_href=path,
-        requote_href=addresses.with_query("/offers/new", {"replaces": kept.key})
-        if noun.path == "offers"
-        else "",
-        conflict=conflict,
-        cautions=_CAUTIONS.get(noun.path, ()),
-    )
-    return _form_answer(request, noun, page, 409 if conflict else 422 if errors else 200)
-
-
-def _form_answer(request: Request, noun: Noun, page: FormPage, status: int) -> HTMLResponse:
-    return render(request, "records/form.html", page, section=section_of(noun), status=status)
 
 
 def _first_values(request: Request, noun: Noun) -> dict[str, Any]:
@@ -183,72 +96,53 @@ def _first_values(request: Request, noun: Noun) -> dict[str, Any]:
     return {**replaced.values, **dict.fromkeys(_AFRESH, ""), **query}
 
 
-def _sent_version(sent: Sent) -> int:
-    text = sent.fields.get("version", "")
-    if not (text.isdecimal() and len(text) < 10):
-        raise BadValue(
-            "The form did not say which version of the record it was filled from.",
-            field="version",
-            value=text,
-            remedy="Open the record again and repeat the change.",
-        )
-    return int(text)
-
-
 def _add(request: Request, noun: Noun, sent: Sent) -> Response:
     house = house_of(request)
     try:
-        key = add_record(house.engine, noun, sent.fields, house.person_id)
+        key = add_record(house.engine, noun, entry_of(sent), house.person_id)
     except Refused as refused:
-        return _new_page(request, noun, sent.fields, refused.errors)
+        return new_form(request, noun, sent.fields, refused.errors)
     return RedirectResponse(f"{record_path(noun, key)}?notice=added", 303)
 
 
 def _change(request: Request, noun: Noun, key: str, sent: Sent) -> Response:
     house = house_of(request)
-    version = _sent_version(sent)
+    version = sent_version(sent)
     kept = record_of_form(house.engine, noun, key, sent.fields.get("record", ""))
-    given: dict[str, Any] = {
-        name: text for name, text in sent.fields.items() if name not in ("version", "record")
-    }
+    given = entry_of(sent)
     if noun.path == "offers":  # shown, not sent: what was quoted stays as it is, to the digit
         given = {**{name: kept.values[name] for name in QUOTED}, **given}
     try:
         new_key = change_record(house.engine, noun, kept.key, given, version, house.person_id)
     except Refused as refused:
-        return _edit_page(request, noun, kept, given, refused.errors, version=version)
+        return edit_form(request, noun, kept, given, refused.errors, version=version)
     except Conflict:
         now = one_record(house.engine, noun, kept.key)
-        return _edit_page(request, noun, now, given, conflict=_differences(noun, now, given))
+        return edit_form(request, noun, now, given, conflict=differences(noun, now, given))
     return RedirectResponse(f"{record_path(noun, new_key)}?notice=changed", 303)
 
 
-def _differences(noun: Noun, now: Kept, given: Mapping[str, Any]) -> Table:
-    """What is stored beside what was typed, for every field that differs."""
-    typed = read_entry(noun, given)
-    return Table(
-        caption="Fields that differ",
-        columns=(
-            Column("field", "Field"),
-            Column("unit", "Unit"),
-            Column("typed", "You typed"),
-            Column("stored", "Stored now"),
-        ),
-        rows=tuple(
-            Row(
-                (
-                    Cell(label_of(noun, name), href=f"#f-{name}"),
-                    Cell(field_unit(noun, name, now.values)),
-                    Cell(entered(typed[name]) or NOT_SAID),
-                    Cell(entered(now.values[name]) or NOT_SAID),
-                ),
-                key=name,
-            )
-            for name in noun.fields
-            if entered(typed[name]) != entered(now.values[name])
-        ),
-        empty="What you typed is what is stored now; there is nothing left to do.",
-    )
+def _preview_new(request: Request, noun: Noun, sent: Sent) -> HTMLResponse:
+    """What a new rate would move; nothing is stored."""
+    typed = entry_of(sent)
+    try:
+        entries = [(None, read_entry(noun, typed))]
+    except Refused as refused:
+        return new_form(request, noun, typed, refused.errors)
+    moves = moves_view(request, noun, entries, sent.fields.get("on_basis", ""))
+    return new_form(request, noun, typed, moves=moves)
+
+
+def _preview_change(request: Request, noun: Noun, key: str, sent: Sent) -> HTMLResponse:
+    """What a changed rate would move; nothing is stored."""
+    typed, version = entry_of(sent), sent_version(sent)
+    kept = one_record(house_of(request).engine, noun, key)
+    try:
+        entries = [(kept.id, read_entry(noun, typed))]
+    except Refused as refused:
+        return edit_form(request, noun, kept, typed, refused.errors, version=version)
+    moves = moves_view(request, noun, entries, sent.fields.get("on_basis", ""))
+    return edit_form(request, noun, kept, typed, version=version, moves=moves)
 
 
 def _record_page(request: Request, noun: Noun, key: str) -> HTMLResponse:
@@ -262,10 +156,10 @@ def _record_page(request: Request, noun: Noun, key: str) -> HTMLResponse:
         said=f"Version {kept.version}, entered by {kept.owner}, last stored "
         f"{kept.changed_at:%Y-%m-%d %H:%M} UTC",
         links=(("Edit", f"{path}/edit"),),
-        groups=_fact_groups(noun, kept),
-        offers=offers_of(request, kept.key) if noun.path == "suppliers" else None,
+        groups=_fact_groups(request, noun, kept),
+        supplier=supplier_view(request, kept.key) if noun.path == "suppliers" else None,
         history=_history(request, noun, kept),
-        cautions=_CAUTIONS.get(noun.path, ()),
+        cautions=CAUTIONS.get(noun.path, ()),
     )
     if noun.path == "suppliers":
         record = addresses.with_query("/offers/new", {"supplier": kept.key})
@@ -273,8 +167,11 @@ def _record_page(request: Request, noun: Noun, key: str) -> HTMLResponse:
     return render(request, "records/one.html", page, section=section_of(noun))
 
 
-def _fact_groups(noun: Noun, kept: Kept) -> tuple[FactGroup, ...]:
+def _fact_groups(request: Request, noun: Noun, kept: Kept) -> tuple[FactGroup, ...]:
     unusual = doubts(noun, kept.values)
+    if noun.path == "rates/duties":
+        found = doubts_of_duty(house_of(request).engine, kept.id)
+        unusual |= {"rate_percent": " ".join(found)} if found else {}
     return tuple(
         FactGroup(
             title,
@@ -348,7 +245,7 @@ def _add_pages(noun: Noun) -> None:
 
     @router.get(f"{base}/new")
     def new_page(request: Request) -> HTMLResponse:
-        return _new_page(request, noun, _first_values(request, noun))
+        return new_form(request, noun, _first_values(request, noun))
 
     @router.post(f"{base}/new")
     def add(request: Request, sent: SentForm) -> Response:
@@ -365,11 +262,14 @@ def _add_pages(noun: Noun) -> None:
     @router.get(f"{one}/edit")
     def edit_page(request: Request, key: str) -> HTMLResponse:
         kept = one_record(house_of(request).engine, noun, key)
-        return _edit_page(request, noun, kept, kept.values)
+        return edit_form(request, noun, kept, kept.values)
 
     @router.post(f"{one}/edit")
     def change(request: Request, key: str, sent: SentForm) -> Response:
         return _change(request, noun, key, sent)
+
+    if noun.path in RATES:
+        _add_previews(noun)
 
     export = f"{base}/export.csv" if noun.path in OWN_PAGES else f"{base}.csv"
 
@@ -386,6 +286,27 @@ def _add_pages(noun: Noun) -> None:
     @router.get(f"{one}/history")
     def history_page(request: Request, key: str) -> HTMLResponse:
         return _record_page(request, noun, key)
+
+
+def _add_previews(noun: Noun) -> None:
+    """Where the forms of a rate go to see what they would move."""
+    base = f"/{noun.path}"
+
+    @router.post(f"{base}/new/what-moves")
+    def preview_new(request: Request, sent: SentForm) -> HTMLResponse:
+        return _preview_new(request, noun, sent)
+
+    @router.post(f"{base}/import/what-moves")
+    def preview_import(request: Request, sent: SentForm) -> HTMLResponse:
+        return record_imports.preview_sent(request, noun, sent)
+
+    @router.post(f"{base}/{{key:path}}/edit/what-moves")
+    def preview_change(request: Request, key: str, sent: SentForm) -> HTMLResponse:
+        return _preview_change(request, noun, key, sent)
+
+    @router.get(f"{base}/{{form:path}}/what-moves")
+    def back_to_form(form: str) -> RedirectResponse:
+        return RedirectResponse(f"{base}/{'/'.join(map(addresses.part, form.split('/')))}", 303)
 
 
 def _add_record_page(noun: Noun) -> None:

@@ -20,7 +20,9 @@ from server.web.numbers import UNITS, Units
 THEMES = ("auto", "light", "dark")
 NOTICES = {
     "added": "Stored.",
+    "undone": "The whole change is taken back; the history holds both.",
     "changed": "Your change is stored; the history holds what was there before.",
+    "removed": "Removed; the history holds what was there.",
 }
 
 

@@ -39,8 +39,8 @@ def sentence(each: BreakEven, writer: Writer) -> str:
             quote, base = writer.currency, each.name.partition(".")[2]
         what = f"1 {base} = {_price(tie)} {quote} (today {_price(today)}, {away})"
     elif each.name.startswith("duty_rate."):
-        country = each.name.partition(".")[2]
-        what = f"duty on {country} is {percent(tie)} (today {percent(today)})"
+        origin = each.input.label.removeprefix("Duty, ")
+        what = f"duty on {origin} is {percent(tie)} (today {percent(today)})"
     else:
         what = (
             f"{each.input.label} is {writer.full(tie, each.input.unit)} "

@@ -15,7 +15,8 @@ EVERY_PAGE = (
     "/suppliers", "/suppliers/Marrow%20Creek%20Spinning", "/suppliers/new", "/constructions",
     "/constructions/DN-1200S", "/constructions/DN-1375/edit", "/should-cost", "/assumptions",
     "/rates", "/gate", "/bases", "/calculators", "/calculators/warp_mass?ends=0",
-    "/offers/none-such",
+    "/offers/none-such", "/offers/Q04", "/fresh", "/fresh/requotes?days=14", "/offers/Q17/gate",
+    "/rates/lanes/1/edit", "/rates/duties/import",
 )  # fmt: skip
 
 

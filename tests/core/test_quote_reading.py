@@ -10,6 +10,7 @@ import tomllib
 from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,10 @@ USUAL = {
 CONVERTED = 0.005  # a figure moved from pounds or decitex is right within this [share]
 NEVER_WRONG = ("price", "price_unit", "currency", "count", "count_system", "ply")
 TODAY = date(2026, 3, 2)
+WORDS = (
+    "7/1 OE ring slub 2.46 46,80 15.900 USD $ Rs /kg per lb bale FOB Karachi mill 60 days valid "
+    "03/04/26 +/-3% incl tax (40mt+) LC sight base Ne Nm tex 112c"
+)
 
 
 def quotes(name: str) -> list[dict[str, Any]]:
@@ -108,7 +113,7 @@ def test_pieces_stand_where_the_words_are_and_do_not_overlap(name: str) -> None:
         stretches = [(p.start, p.end) for p in reading.pieces] + list(reading.left_over)
         ordered = sorted(stretches)
         assert all(start < end <= len(quote["text"]) for start, end in ordered)
-        assert all(a[1] <= b[0] for a, b in zip(ordered, ordered[1:], strict=False))
+        assert all(a[1] <= b[0] for a, b in pairwise(ordered))
         assert all(piece.taken_for for piece in reading.pieces)
 
 
@@ -191,10 +196,7 @@ def test_any_text_is_read_without_a_fault(text: str) -> None:
 
 @given(
     st.lists(
-        st.sampled_from(
-            "7/1 OE ring slub 2.46 46,80 15.900 USD $ Rs /kg per lb bale FOB Karachi mill 60 days "
-            "valid 03/04/26 +/-3% incl tax (40mt+) LC sight base Ne Nm tex 112c".split()
-        ),
+        st.sampled_from(WORDS.split()),
         max_size=14,
     )
 )

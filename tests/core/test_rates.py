@@ -8,7 +8,7 @@ import pytest
 
 from server.core.errors import Missing
 from server.core.rates import CHARGES, ExchangeRate
-from tests.builders import DAY, charges, duty_rate, lane, rate_book
+from tests.builders import DAY, charges, duty_rate, lane, rate_book, yarn
 
 OLD, NEW, LATER = date(2026, 1, 1), date(2026, 2, 1), date(2026, 4, 1)
 
@@ -76,11 +76,11 @@ def test_a_missing_lane_duty_or_charge_is_named() -> None:
     with pytest.raises(Missing, match="no freight lane from Nowhere"):
         rate_book().lane("Nowhere", DAY)
     with pytest.raises(Missing, match="no duty rate for Nowhere"):
-        rate_book().duty("Nowhere", DAY)
+        rate_book().duty("Nowhere", DAY, yarn())
     with pytest.raises(Missing, match="Cost of money"):
         rate_book(charges=()).charge("cost_of_money", DAY)
     with pytest.raises(Missing):
-        rate_book(duties=(duty_rate(valid_from=LATER),)).duty("Farland", DAY)
+        rate_book(duties=(duty_rate(valid_from=LATER),)).duty("Farland", DAY, yarn())
 
 
 def test_a_charge_in_money_keeps_the_currency_it_was_entered_in() -> None:

@@ -9,6 +9,7 @@ from server.app import create_app
 from server.settings import Settings
 
 PAGES = ("/", "/compare", "/compare/DN-1375", "/offers", "/offers/Q05", "/suppliers", "/rates",
+         "/fresh", "/fresh/requotes",
          "/assumptions", "/constructions/DN-1200S", "/should-cost", "/bases", "/gate")  # fmt: skip
 
 
