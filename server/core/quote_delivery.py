@@ -33,7 +33,7 @@ _EX = (
     r"(?:ex[\s-]*(?:works|mill|factory|warehouse)|ex-?usine|f(?:\."
     r"|ran)?co\.?\s+(?:partenza|ns\.?\s+\w+|nostro\s+\w+|nostra\s+\w+)|depart\s+(?:usine"
     r"|fabrique)?|fabrika(?:dan)?\s+cikis(?:i|li)?|depomuzdan(?:\s+teslim)?"
-    r"|retira(?:r|da)?\s+(?:em|na|en)|retirada\s+em|recoger\s+en(?:\s+bodega)?"
+    r"|retira(?:r|da)?\s+(?:em|na|en)|retirad[oa]\s+(?:na|em|en)(?:\s+noss[ao]\s+fabrica)?(?:\s+em)?|recoger\s+en(?:\s+bodega)?"
     r"|en\s+nuestra\s+(?:planta|bodega|fabrica)|ritiro\s+(?:presso|in|a|vs\.?\s+cura)"
     r"|sahada\s+teslim|enlevement\s+(?:a|usine)?)"
 )
@@ -44,7 +44,7 @@ _TO_US = (
     r"|na(?:\s+sua)?(?:\s+fabrica)?)"
     r"|resa\s+franco\s+(?:vs\.?|vostro)\s+\w+|res[oa](?:\s+franco)?(?!\s+merce)"
     r"|franco\s+(?:vs\.?|vostr[oa])\s+\w+|franco\s+(?:destino|arrivo|domicilio)"
-    r"|fabrikaniza\s+teslim|adresinize\s+teslim|teslim(?=\s+(?:bursa|istanbul|puebla))"
+    r"|fabrikaniza\s+teslim|depo(?:nuza|niza)\s+teslim|adresinize\s+teslim|teslim(?=\s+(?:bursa|istanbul|puebla))"
     r"|rendue?s?(?:\s+(?:(?:dans\s+)?(?:votre|vos)\s+usine|usine|chez\s+vous|franco))?"
     r"|livre\s+(?:chez\s+vous|usine)?|franco\s+(?:de\s+port|domicile)"
     r"|posto\s+(?:na\s+)?sua\s+fabrica|posto(?!\s+(?:em\s+|na\s+)?fabrica))"
@@ -79,6 +79,7 @@ def read_delivery(draft: Draft) -> None:
         mill = re.match(rf"\s*(?:{_A_MILL})\b", draft.folded[coded.end() :])
         if code in _SEA_OR_MILL and mill:
             _ask_mill(draft, (coded.start(), coded.end() + mill.end()))
+            _place(draft, coded.end() + mill.end())
             return
         draft.take(coded.span(), "term", term, f"delivery term {term}")
         _place(draft, coded.end())

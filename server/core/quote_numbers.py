@@ -150,3 +150,14 @@ def end_of_month(text: str, received_on: date) -> date | None:
     month = _NAMES.get(named[0]) or _NAMES[named[0][:3]]
     year = received_on.year + (month < received_on.month)
     return date(year, month, calendar.monthrange(year, month)[1])
+
+
+def next_day_of_month(day: int, received_on: date) -> date | None:
+    """The next day of a month with this number, from the day received; None for no such day."""
+    for later in range(3):
+        month = received_on.month + later
+        year, month = received_on.year + (month - 1) // 12, (month - 1) % 12 + 1
+        for found in _day(year, month, day):
+            if found >= received_on:
+                return found
+    return None

@@ -7,6 +7,7 @@ times apart, and only one is a yarn price. Everything else that reads two ways i
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from server.core.currencies import CURRENCIES
@@ -17,7 +18,10 @@ from server.core.quote_numbers import NUMBER, plain, readings
 from server.core.units import KG_PER_LB
 
 _SURE = {
-    "USD": r"us\$|u\$s|u\.s\.\$|usd|us\s+dollars?",
+    "USD": (
+        r"us\$|u\$s|u\.s\.\$|usd|us\s+dollars?|dollars?\s+us|dollari\s+usa"
+        r"|dolares\s+(?:usa|americanos|eua)"
+    ),
     "EUR": r"eur\b|euros?\b|€|avro\b",
     "BRL": r"r\$|brl|reais|real\b",
     "MXN": r"mxn|mxp|m\.n\.|mx\$|pesos?\s+mexicanos?",
@@ -62,9 +66,9 @@ _BALE = (
 )
 _UNIT = (
     rf"(?P<bale>{_BALE})|(?P<ten_lb>10\s*(?:lbs?|pounds?|libras?)\b|bundle\s+of\s+10\s*lbs?)"
-    rf"|(?P<ten_kg>10\s*{_KG})|(?P<hundred>q(?:uintal(?:e|i|es)?)?\b|qq\b|qtl\b)"
+    rf"|(?P<ten_kg>10\s*{_KG})|(?P<hundred_kg>100\s*{_KG})|(?P<hundred_lb>100\s*{_LB})|(?P<hundred>q(?:uintal(?:e|i|es)?)?\b|qq\b|qtl\b)"
     rf"|(?P<bundle>bundles?\b)"
-    rf"|(?P<kg>{_KG})|(?P<lb>{_LB})|(?P<t>{_TONNE})|(?P<ton>{_TON})"
+    rf"|(?P<kg>{_KG})|(?P<lb>{_LB})|(?P<t>{_TONNE})|(?P<short_ton>short\s+tons?\b)|(?P<ton>{_TON})"
 )
 _PER = r"(?:/|per|by|por|al?|el|la|il|le|lo|o|the|par|du|x|cada|p/|icin|beher)"
 _CENTS = (
@@ -74,15 +78,15 @@ _CENTS = (
 _PRICE = (
     rf"(?:(?P<before>{_CURRENCY})\.?\s*)?(?<!\d[.,])(?<![\d/])(?P<figure>{NUMBER})(?!\s*%)(?!\s*/\s*\d\b(?!\d"
     rf"|\s*(?:lb|kg)))"
-    rf"\s*(?P<after>{_CURRENCY})?\s*(?:ttc|ht)?\s*(?:(?P<per>{_PER})\s+|(?P<slash>/)\s*"
+    rf"\s*;?\s*(?P<after>{_CURRENCY})?\s*;?\s*(?:ttc|ht)?\s*(?:(?P<per>{_PER})\s+|(?P<slash>/)\s*"
     rf"|)(?:{_UNIT}|)(?![a-z])"
 )
 _FROM = (
     r"(?:from|over|above|>=|≥|>|des|a\s+partir\s+de|desde|da|oltre|dal|acima\s+de|partir\s+de"
-    r"|mas\s+de|plus\s+de|for|beyond|dopo|a\s+partire\s+da)"
+    r"|mas\s+de|plus\s+de|au-dela\s+de|for|beyond|dopo|a\s+partire\s+da)"
 )
 _ON = (
-    r"(?:\+|and\s+(?:above|up|over|more)|or\s+more|up\b|ustu(?:nde)?|uzeri(?:nde)?|ve\s+ustu"
+    r"(?:\+|and\s+(?:above|up|over|more)|or\s+more|up\b|ustu(?:nde)?|uzeri(?:nde)?|in\s+su|ve\s+ustu"
     r"|y\s+mas|o\s+mas|e\s+oltre|oltre|ou\s+plus|et\s+plus|ou\s+mais|e\s+acima|plus\b)"
 )
 _MASS = rf"(?<![\d.,])(?P<mass>{NUMBER})\s*(?P<mass_unit>{_TONNE}|tons?\b|{_KG})"
@@ -114,8 +118,8 @@ _BEYOND = (
 )
 _ALL_UNITS = (
     r"(?:all[\s-]units?|entire\s+q(?:uanti)?ty|whole\s+(?:qty|quantity|lot)|on\s+the\s+total"
-    r"|sobre\s+(?:el|o)\s+total|toda\s+la\s+cantidad|tutt[oa]\s+(?:la\s+quantita|il\s+lotto)"
-    r"|sull'intera\s+quantita|sur\s+la\s+totalite|toute\s+la\s+quantite|tum\s+miktar"
+    r"|sobre\s+(?:el|o)\s+total|toda\s+la\s+cantidad|tutt[oa]\s+(?:la\s+quantita|il\s+lotto|la\s+fornitura)"
+    r"|sull'intera\s+quantita|(?:sur\s+)?la\s+totalite|su\s+tutta\s+la\s+fornitura|toute\s+la\s+quantite|tum\s+miktar"
     r"|toplam\s+miktar|tamami(?:na|nda)?)"
 )
 _EXCESS = (
@@ -348,8 +352,12 @@ def _beside(
             unit, unit_said = _unit(apart)
     if not unit_said:
         alone = draft.first(
-            rf"(?<![a-z])(?:(?:per|por|al|el|la|il|le|par)\s+|/\s*)(?:{_UNIT})(?![a-z])"
+            rf"(?<![a-z])(?:(?:per|por|al|el|la|il|le|par|each|cada)\s+|/\s*)(?:{_UNIT})(?![a-z])"
         )
+        kilo = draft.first(r"\bkilosu(?:na|nu)?\b|\bkilo\s+fiyati\b")
+        if kilo and not alone:
+            draft.take(kilo.span(), "price_unit", "kg", "the price is for one kg")
+            return currencies, "kg", "kg"
         if alone:
             unit, unit_said = _unit(alone)
             draft.take(alone.span(), "price_unit", "", f"the price is for one {unit or unit_said}")
@@ -384,10 +392,13 @@ def _unit(match: re.Match[str]) -> tuple[str, str]:
     for name, unit in (
         ("ten_lb", "10 lb"),
         ("ten_kg", "10 kg"),
+        ("hundred_kg", "100 kg"),
+        ("hundred_lb", "100 lb"),
         ("kg", "kg"),
         ("lb", "lb"),
         ("t", "t"),
         ("hundred", ""),
+        ("short_ton", "short ton"),
         ("bundle", ""),
         ("ton", ""),
     ):
@@ -488,15 +499,10 @@ def _plausible(
     figures = readings(text, draft.habits.decimal_mark)
     if len(figures) == 1:
         return figures[0]
-    codes = [
-        code
-        for code in currencies or ("USD", "EUR")
-        if code in _ORDER or code in ("USD", "EUR", "GBP")
-    ]
     choices = next((c for words, c in _OF_A_WORD if unit_said and re.match(words, unit_said)), ())
     units = [unit] if unit else [name for name, _ in choices] or ["kg", "lb", "t"]
-    can = [x for x in figures if any(_can_cost(x, code, each) for code in codes for each in units)]
-    if codes and len(can) == 1:
+    can = likely_prices(figures, currencies or ("USD", "EUR"), units)
+    if len(can) == 1:
         return can[0]
     draft.ask(
         Question(
@@ -506,6 +512,17 @@ def _plausible(
         )
     )
     return ""
+
+
+def likely_prices(
+    figures: Sequence[str], currencies: Sequence[str], units: Sequence[str]
+) -> list[str]:
+    """Of several readings of a price, those that yarn can cost in one of these moneys and units.
+
+    Empty when nothing is known of the currency's order of magnitude.
+    """
+    codes = [code for code in currencies if code in _ORDER or code in ("USD", "EUR", "GBP")]
+    return [x for x in figures if any(_can_cost(x, c, u) for c in codes for u in units)]
 
 
 def _can_cost(figure: str, code: str, unit: str) -> bool:

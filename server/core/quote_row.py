@@ -12,12 +12,12 @@ from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
-from server.core.headings import QUOTE, says_of, scale_of
+from server.core.headings import IGNORED, QUOTE, says_of, scale_of
 from server.core.questions import Question
 from server.core.quote_delivery import read_delivery
 from server.core.quote_draft import Draft, Habits, Piece
 from server.core.quote_numbers import DAY, NUMBER, days, readings
-from server.core.quote_price import read_price
+from server.core.quote_price import likely_prices, read_price
 from server.core.quote_reading import Reading, language_of, read_quote
 from server.core.quote_terms import read_days_and_payment, read_quantities
 from server.core.quote_yarn import read_core, read_yarn
@@ -102,10 +102,14 @@ def read_row(
         layout.date_order or habits.date_order,
         layout.decimal_mark or habits.decimal_mark,
         tuple(sorted(habits.likely.items())),
+        (layout.says.get("currency", ""), layout.says.get("price_unit", "")),
     )
     for number, name in layout.columns.items():
         cell = cells[number] if number < len(cells) else CellText("", "blank")
         if not cell.text.strip():
+            continue
+        if name == IGNORED:
+            pieces.append(Piece(*spans[number], "", "", "left out"))
             continue
         scale = layout.scales.get(number, "1")
         met, asked = _read_cell(name, cell.text.strip(), cell.kind, scale, *habit)
@@ -160,6 +164,7 @@ def _read_cell(
     date_order: str,
     decimal_mark: str,
     likely: tuple[tuple[str, str], ...],
+    money: tuple[str, str],
 ) -> tuple[dict[str, str], tuple[Question, ...]]:
     """Fields and questions of one cell. Sheets repeat their words, so answers are kept."""
     habits = Habits(date_order, decimal_mark, dict(likely))
@@ -172,7 +177,7 @@ def _read_cell(
     if name in _DATES:
         return _day(name, text, kind, received_on, habits)
     if kind == "number" or re.fullmatch(rf"{NUMBER}\s*%?", text):
-        return _number(name, text.rstrip(" %"), kind, scale, habits)
+        return _number(name, text.rstrip(" %"), kind, scale, habits, money)
     draft = Draft(text, received_on, habits)
     _by_field(name, draft)
     met = {key: value for key, value in draft.values.items() if key not in draft.questions}
@@ -234,13 +239,15 @@ def _day(
 
 
 def _number(
-    name: str, text: str, kind: str, scale: str, habits: Habits
+    name: str, text: str, kind: str, scale: str, habits: Habits, money: tuple[str, str]
 ) -> tuple[dict[str, str], tuple[Question, ...]]:
     figures = (text,) if kind == "number" else readings(text, habits.decimal_mark)
     if len(figures) > 1:
         low, high = _SENSIBLE.get(name, (0.0, 100.0))
         near = [each for each in figures if low <= float(each) * float(scale) <= high]
-        if len(near) != 1 or name == "price":
+        if name == "price" or name.endswith("_price"):
+            near = likely_prices(figures, money[:1], money[1:]) if all(money) else []
+        if len(near) != 1:
             question = Question(
                 name,
                 f"“{text}” can be {figures[0]} or {figures[1]}. Which one is meant?",

@@ -7,19 +7,38 @@ from datetime import timedelta
 
 from server.core.questions import NOT_SAID, Question
 from server.core.quote_draft import Draft
-from server.core.quote_numbers import DAY, NUMBER, days, end_of_month, plain, readings
+from server.core.quote_numbers import (
+    DAY,
+    NUMBER,
+    days,
+    end_of_month,
+    next_day_of_month,
+    plain,
+    readings,
+)
 from server.core.units import KG_PER_LB
 
 _DAYS = (
     r"(?:days?|dys|dias?|gg\b|giorni|gun(?:luk|de|dur)?|jours?|ddl\b|jrs?\b|j\b|dd\b|d\b|tage)\.?"
 )
 _WEEKS = r"(?:weeks?|wks?|semanas?|sem\b|settimane?|sett\b|hafta(?:da|lik)?|semaines?)\.?"
+_NUMBER_WORDS = {
+    1: "one una un uma une bir", 2: "two dos due duas dois deux iki", 3: "three tres tre trois uc",
+    4: "four cuatro quattro quatro quatre dort", 5: "five cinco cinque cinq bes",
+    6: "six seis sei alti", 7: "seven siete sette sete sept yedi", 8: "eight ocho otto oito huit",
+    10: "ten diez dieci dez dix on", 14: "fourteen", 15: "fifteen quince quindici quinze",
+    20: "twenty veinte venti vinte vingt yirmi", 30: "thirty treinta trenta trinta trente otuz",
+    45: "forty-five", 60: "sixty sesenta sessanta sessenta soixante altmis",
+    90: "ninety noventa novanta doksan",
+}  # fmt: skip
+_OF_WORD = {word: n for n, words in _NUMBER_WORDS.items() for word in words.split()}
+_NUMBER_WORD = rf"\b(?:{'|'.join(_OF_WORD)})(?=\s)"
 _DURATION = (
     rf"(?P<n>\d{{1,3}})\s*(?:(?:-|a|to|o|or|-|ila"
     rf"|/)\s*(?P<m>\d{{1,3}})\s*)?(?:(?P<days>{_DAYS})|(?P<weeks>{_WEEKS}))(?![a-z])"
 )
 _VALID = (
-    r"(?:valid(?:ity|a|o|ade|ata|ite|ez)?|val\b\.?|vald\b|validita|valable|firm|good|open"
+    r"(?:valid(?:ity|a|o|ade|ata|ite|ez)?|val\b\.?|vald\b|validita|valable|firm|good|open|holds?\s+(?:till|until|thru|through)|vale"
     r"|expir(?:y|es|ing|ation)|vigen(?:cia|te)|vence|vencimiento"
     r"|scaden?za|scade|gecerli(?:lik)?|opsiyon(?:lu)?|offer\s+open|offre\s+valable"
     r"|offerta\s+valida|proposta|held?\s+until|until|hasta\s+el)"
@@ -34,7 +53,7 @@ _LEAD = (
     r"|etd|dispatch|ready|aro\b|after\s+(?:order|receipt|l/?c)"
     r"|despacho|entrega|embarque|plazo|prazo|consegna|spedizione|pronta|pronto"
     r"|resa\s+merce|teslim(?:at)?|sevk(?:iyat)?|yukleme|termin"
-    r"|delai|livraison|expedition|dispo(?:nible|nibilite)?|production|produccion|within"
+    r"|delai|livraison|expedition|dispo(?:nible|nibilite)?|ships|sai\s+em|imbarco|salida|yukl\w*|yukleriz|sevk\w*|hazir|production|produccion|within"
     r"|dalla\s+conferma|dopo\s+ordine|carga|saida)"
 )
 _LC = (
@@ -51,7 +70,7 @@ _CAD = (
     r"|payable)?\s*against\s+(?:shipping\s+)?doc(?:ument)?s?"
     r"|(?:pago|a\s+vista|pagamento)?\s*contra\s+(?:entrega\s+de\s+)?doc(?:umento)?s?"
     r"|(?:pagamento\s+)?contro\s+documenti|(?:paiement\s+)?contre\s+doc(?:ument)?s?"
-    r"|vesaik\s+(?:mukabili|karsiligi))"
+    r"|vesaik\s+(?:mukabili|karsiligi)|remise\s+documentaire|rimessa\s+documentaria)"
 )
 _ADVANCE = (
     r"(?:(?:100\s*%\s*)?t\.?/?\.?t\b\.?\s*(?:in\s+)?(?:advance|before\s+\w+|adv\b)|(?:pymt"
@@ -63,7 +82,7 @@ _ADVANCE = (
     r"|adelantado)|anticipado|por\s+adelantado|pagamento\s+ant(?:ecipado|icipato)"
     r"|antecipado|anticipato|bonifico\s+anticipato"
     r"|pesin(?:\s+odeme)?|on\s+odeme|paiement\s+(?:d'avance|a\s+la\s+commande|anticipe)"
-    r"|d'avance|a\s+la\s+commande|virement\s+avant\s+\w+)"
+    r"|d'avance|(?:all'|con\s+(?:la\s+)?|with\s+(?:the\s+)?)ord(?:ine|en|er)\b|cwo\b|siparisle|a\s+la\s+commande|virement\s+avant\s+\w+)"
 )
 _SPLIT = (
     r"(?:t/?t\s*)?(?P<a>\d{1,2})\s*%?\s*(?:/)\s*(?P<b>\d{1,2})\s*%?\s*(?:t/?t|advance)"
@@ -114,7 +133,7 @@ def read_quantities(draft: Draft) -> None:
         "moq_tonnes",
         r"(?:moq|min(?:imum|imo|ima|i)?\b\.?(?:\s*(?:order|qty|quantity|d'ordine|ordine"
         r"|sipari[sş]|de\s+compra|pedido|commande|lot))*|pedido\s+minimo"
-        r"|lotto\s+min(?:imo)?|asgari(?:\s+siparis)?|no\s+menos\s+de|not\s+less\s+than"
+        r"|lotto\s+min(?:imo)?|asgari(?:\s+siparis)?|no\s+menos\s+de|en\s+az|(?:wont|won't|not)\s+(?:do\s+)?less\s+than|nothing\s+under|not\s+less\s+than"
         r"|quantite\s+min(?:imum|imale)?|mini\b|cantidad\s+minima|lote\s+minimo)",
         "minimum order",
     )
@@ -135,6 +154,12 @@ def _discount(draft: Draft) -> None:
         draft.take(found.span(), "", "", "discount for early payment, not counted")
 
 
+_WEEKDAY = (
+    r"(?:mon|tue|wed|thu|fri|sat|sun|lun|mar|mie|jue|vie|sab|dom|mer|gio|ven|seg|ter|qua|qui|sex"
+    r"|jeu|sam|dim|pazar|sali|cars|pers|cuma)[a-z-]*\.?"
+)
+
+
 def _validity(draft: Draft) -> None:
     end = draft.first(
         rf"{_VALID}[^,;\d]{{0,20}}?(?:end|fine|fin|final|fim|son(?:u)?)\s+(?:of\s+|di\s+"
@@ -144,11 +169,18 @@ def _validity(draft: Draft) -> None:
         draft.take(end.span(), "valid_until", last.isoformat(), f"valid until {last}")
         return
     found = draft.first(
-        rf"{_VALID}\s*(?:(?:{_TILL})\s*)*[:\s]*(?P<day>{DAY})"
+        rf"{_VALID}\s*(?:(?:{_TILL})\s*)*(?:{_WEEKDAY}\s*,?\s*)?[:\s]*(?P<day>{DAY})"
         rf"|(?P<day2>{DAY})\s*(?:'?(?:e|a|ye|ya)\s+)?(?:tarihine\s+)?(?:kadar|'e\s+kadar"
         rf"|gecerli)(?:\s*gecerli(?:dir)?)?"
         rf"|(?:until|till|thru|jusqu'au|hasta\s+el|fino\s+al|ate)\s*(?P<day3>{DAY})"
     )
+    of_month = draft.first(
+        rf"(?:{_VALID}|through|until|till)\s*(?:(?:{_TILL})\s*)*the\s+(?P<day>\d{{1,2}})(?:st|nd|rd|th)\b"
+    )
+    if of_month and not found:
+        day = next_day_of_month(int(of_month["day"]), draft.received_on)
+        if day:
+            draft.take(of_month.span(), "valid_until", day.isoformat(), f"valid until {day}")
     if found:
         text = next(part for part in (found["day"], found["day2"], found["day3"]) if part)
         _valid_until(draft, text, found.span())
@@ -199,9 +231,18 @@ _CLAUSE = r"[,;()|]|\s-\s|(?<=[a-z]{4})\.\s|\s\+\s"
 
 def _clause(draft: Draft, start: int, end: int) -> tuple[str, str]:
     """What stands before and after a stretch, up to the next comma, semicolon or slash."""
-    before = re.split(_CLAUSE, draft.folded[:start])[-1]
-    after = re.split(_CLAUSE, draft.folded[end:])[0]
+    cells = draft.text[:start].rfind("|") + 1, draft.text.find("|", end)
+    last = len(draft.text) if cells[1] < 0 else cells[1]
+    before = re.split(_CLAUSE, draft.folded[cells[0] : start])[-1]
+    after = re.split(_CLAUSE, draft.folded[end:last])[0]
+    if draft.folded[start:end].endswith("."):  # the end of a sentence, or of a short word
+        after = ""
     return before, after
+
+
+def _whole(text: str) -> int:
+    """A whole number in figures or in a word."""
+    return _OF_WORD[text] if text in _OF_WORD else int(text)
 
 
 def _durations(draft: Draft) -> None:
@@ -222,7 +263,7 @@ def _durations(draft: Draft) -> None:
             continue
         before, after = _clause(draft, *found.span())
         words = f"{before} {after}"
-        amount = int(found["n"]) * (7 if found["weeks"] else 1)
+        amount = _whole(found["n"]) * (7 if found["weeks"] else 1)
         if (
             re.search(rf"\b{_VALID}", words)
             and not re.search(r"open\s+acc", words)
@@ -303,9 +344,12 @@ def _days_of_payment(draft: Draft, found: re.Match[str], amount: int, words: str
 
 
 def _payment_words(draft: Draft) -> None:
-    net = draft.first(r"\b(?:net|netto|o/?a|open\s+account)\s*(?P<n>\d{1,3})\b(?!\s*%)")
+    net = draft.first(
+        rf"\b(?:net|netto|o/?a|open\s+account)\s*(?P<n>\d{{1,3}}\b|{_NUMBER_WORD})(?!\s*%)"
+    )
     if net:
-        draft.take(net.span(), "payment", f"OA {net['n']}", f"payment OA {net['n']}")
+        terms = f"OA {_whole(net['n'])}"
+        draft.take(net.span(), "payment", terms, f"payment {terms}")
     numbered = draft.first(
         rf"\b{_LC}\s*(?:usance\s*|a\s+)?(?P<n>\d{{2,3}})\b(?!\s*%)"
         rf"|\busance\s*(?P<m>\d{{2,3}})\b|\b(?P<k>\d{{2,3}})\s*{_DAYS}?\s*(?:usance|{_LC})"
@@ -355,7 +399,7 @@ def _tolerance(draft: Draft) -> None:
         rf"(?P<word>(?:count|titulo|titolo|titre|numara|cuenta)?\s*(?:tol(?:erance|erancia"
         rf"|eranza|eransi?|erância)?\b\.?)\s*(?:of|de|di|du|in|on|count|titulo|titolo|titre"
         rf"|numara|del|da)*\s*:?\s*)?(?P<sign>\+\s*/?\s*-|±|\+-"
-        rf"|-/\+)?\s*%?\s*(?P<n>{NUMBER})\s*(?:%|pct|percent|por\s*ciento)?"
+        rf"|-/\+)?\s*%?\s*(?P<n>{NUMBER})\s*(?:%|pct|pc\b|percent|por\s*ciento)?"
     ):
         if not (found["word"] or found["sign"]) or not re.search(r"%|pct|percent|ciento", found[0]):
             continue
@@ -378,7 +422,7 @@ def _regain(draft: Draft) -> None:
     )
     found = draft.first(
         rf"(?:{word})\s*(?:of|de|di|at|a|al|basis|:|=)*\s*%?\s*(?P<a>{NUMBER})\s*%?"
-        rf"|(?P<b>{NUMBER})\s*%\s*(?:moisture\s+|de\s+|di\s+)?(?:{word})"
+        rf"|(?P<b>{NUMBER})\s*(?:%|pct|pc\b|percent)\s*(?:moisture\s+|de\s+|di\s+)?(?:{word})"
         rf"|%\s*(?P<c>{NUMBER})\s*(?:{word})"
     )
     if found:
@@ -406,7 +450,7 @@ def _regain(draft: Draft) -> None:
 
 def _mass(draft: Draft, field: str, words: str, meaning: str) -> None:
     unit = (
-        r"(?P<unit>kgs?|kilos?|quilos?|m\.?t\.?|tm\b|mts|tonnes?|metric\s+tons?|toneladas?"
+        r"(?P<unit>kgs?|kilos?|quilos?|m\.?t\.?|tm\b|mts|tonnes?|metric\s+tons?|short\s+tons?|toneladas?"
         r"|tonnellat[ae]|t\b|q\.?li\b|quintali|tons?\b|lbs?|pounds?|fcl|cont(?:ainer|enedor"
         r"|\.)?s?|teu)"
     )
@@ -436,5 +480,7 @@ def _mass(draft: Draft, field: str, words: str, meaning: str) -> None:
             factor = 0.1
         elif of.startswith(("l", "p")):
             factor = KG_PER_LB / 1000
+        elif of.startswith("short"):
+            factor = 2 * KG_PER_LB
         tonnes = figure if factor == 1.0 else f"{round(float(figure) * factor, 3):g}"
         draft.take(found.span(), field, tonnes, f"{meaning} {tonnes} t")

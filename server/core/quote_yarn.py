@@ -50,7 +50,7 @@ _PREPARATION = (
     (
         "combed",
         r"\b(?:combed|comb\b|peinad[oa]s?|pentead[oa]s?|pettinat[oa]|penye|peignee?s?|cp"
-        r"|cmd)\b",
+        r"|cmb|cmbd|cmd)\b",
     ),
     (
         "carded",
@@ -108,15 +108,17 @@ def read_core(draft: Draft) -> None:
         1,
     ):
         is_dtex = core["unit"] == "dtex"
-        around = draft.folded[max(0, core.start() - 14) : core.end() + 14]
-        if place > 2 or (is_dtex and not re.search(r"core|elast|span|alma|anima|ame", around)):
+        around = draft.folded[max(0, core.start() - 16) : core.end() + 14]
+        if place > 2 or (
+            is_dtex and not re.search(r"core|elast|span|alma|anima|ame|bico|poli|poly|pes", around)
+        ):
             continue
         figure = plain(core["denier"])
         if is_dtex:
             figure = f"{(Decimal(figure) / _DTEX_PER_DENIER).normalize():f}"
         draft.take(core.span(), f"core{place}_denier", figure, f"core filament of {figure} denier")
     for drawn in draft.find(
-        rf"\b(?:draft|dr\b\.?|stiro|estiraje|estiro|etirage|cekim|estiragem)(?:\s*(?:of|de"
+        rf"\b(?:draft|dr\b\.?|stir(?:o|ato)|estiraje|estiro|etirage|cekim|estiragem)(?:\s*(?:of|de"
         rf"|di|a|at|ratio))?\s*[:=]?\s*(?P<a>{NUMBER})\s*x?"
         rf"|(?P<b>\d[.,]\d\d?)\s*x?\s*(?:draft|cekim|estirage|etirage|stiro)"
     ):
@@ -146,8 +148,8 @@ def _fibres(draft: Draft) -> None:
         rf"|\b(?P<f5>{a_fibre})\s*[/-]\s*(?P<g5>{a_fibre})\s*%?\s*(?P<x5>\d{{2}})\s*%?\s*[/-]\s*%?\s*(?P<y5>\d{{2}})\b"
         rf"|\b(?P<f6>t|{a_fibre})\s*(?P<x6>\d{{2}})\s*[/-]\s*(?P<g6>{a_fibre})\s*(?P<y6>\d{{2}})\b"
         rf"|%\s*(?P<x7>\d{{2}})\s*(?P<f7>{a_fibre})\s*[,/+&]?\s*(?:ve\s+)?%\s*(?P<y7>\d{{2}})\s*(?P<g7>{a_fibre})\b"
-        rf"|\b(?P<x4>\d{{2}})\s*%\s*(?P<f4>{a_fibre})\s*(?:[,+&]|and|y|e|et"
-        rf"|ve)?\s*(?P<y4>\d{{2}})\s*%\s*(?P<g4>{a_fibre})\b"
+        rf"|\b(?P<x4>\d{{2}})\s*%?\s*(?P<f4>{a_fibre})\s*(?:[,+&]|and|y|e|et"
+        rf"|ve)?\s*(?P<y4>\d{{2}})\s*%?\s*(?P<g4>{a_fibre})\b"
     )
     if blend:
         shares, fibres = _blend(blend)
@@ -202,7 +204,7 @@ def _slub_mass(draft: Draft) -> None:
         r"|(?:massa|masa|masse)\s+(?:\w+\s+){0,2}(?:flam|fiamm)\w*)"
     )
     found = draft.first(
-        rf"\b{words}\s*(?:adds?|add|mass|\+|:)*\s*(?:[+]?\s*(?P<a>{NUMBER})\s*(?:%|pct|percent)"
+        rf"\b{words}\s*(?:adds?|add|mass|plus|mas|mais|piu|\+|:)*\s*(?:[+]?\s*(?P<a>{NUMBER})\s*(?:%|pct|pc\b|percent|por\s*ciento|per\s*cento)"
         rf"|%\s*(?P<c>{NUMBER}))|\+\s*(?P<b>{NUMBER})\s*%\s*(?:mass|slub|flame)"
     )
     if found:
@@ -322,6 +324,9 @@ def _words(draft: Draft, field: str, choices: tuple[tuple[str, str], ...]) -> No
 
 
 def _effect(draft: Draft) -> None:
+    none = draft.first(rf"\b(?:senza|sin|sem|sans|without|no|non)\s+(?:{_SLUB})")
+    if none:
+        draft.take(none.span(), "", "", "no slub")
     multi, slub = draft.first(_MULTI), draft.first(_SLUB)
     effect = "multi-count slub" if multi and slub else "multi-count" if multi else "slub"
     for word in (multi, slub):
@@ -338,6 +343,10 @@ def _twist(draft: Draft) -> None:
     ):
         direction = next(part for part in found.groups() if part).upper()
         draft.take(found.span(), "twist", direction, f"{direction} twist")
+    alone = re.search(r"[|;]\s*([zs])\s*(?=[|;])", draft.text, re.IGNORECASE)
+    if alone and not draft.knows("twist") and draft.free(*alone.span(1)):
+        direction = alone[1].upper()
+        draft.take(alone.span(1), "twist", direction, f"{direction} twist")
 
 
 _BASES = (
@@ -369,12 +378,16 @@ def _basis(draft: Draft) -> None:
     fancy, cored = draft.knows("effect"), draft.knows("core")
     if not fancy and not cored:
         return
-    for value, expression in _BASES:
-        if (value in ("base", "average")) != fancy and not (fancy and cored):
-            continue
-        if word := draft.first(expression):
-            draft.take(word.span(), "count_basis", value, f"{value} count")
-            return
+    met = {
+        value: word
+        for value, expression in _BASES
+        if ((value in ("base", "average")) == fancy or (fancy and cored))
+        and (word := draft.first(expression))
+    }
+    if len(met) == 1:
+        value, word = next(iter(met.items()))
+        draft.take(word.span(), "count_basis", value, f"{value} count")
+        return
     choices = (
         (("total", "of the whole yarn with its core"), ("sheath", "of the fibres around the core"))
         if cored
