@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable, MutableMapping
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 from starlette.requests import Request
-from starlette.responses import JSONResponse, PlainTextResponse
+from starlette.responses import JSONResponse, PlainTextResponse, Response
 
 from server.core.errors import CreelbookError
 from server.export.chart_process import ChartProcess
@@ -50,6 +50,19 @@ def house_of(request: Request) -> House:
 def status_of(error: CreelbookError) -> int:
     """HTTP status of an error of the house."""
     return STATUS.get(error.code, 400)
+
+
+def download(name: str, content: bytes) -> Response:
+    """A stored file as a download of a neutral kind, which no browser opens by itself."""
+    return Response(
+        content,
+        media_type="application/octet-stream",
+        headers={
+            "content-disposition": f"attachment; filename*=UTF-8''{quote(name, safe='')}",
+            "x-content-type-options": "nosniff",
+            "content-security-policy": "default-src 'none'; sandbox",
+        },
+    )
 
 
 def security_headers(*, https: bool) -> list[tuple[bytes, bytes]]:
@@ -104,26 +117,28 @@ class Guard:
             )
             await refused(scope, receive, send_with_headers)
             return
-        if self._too_long(scope):
-            body = {
-                "code": "too_large", "field": "", "value": "", "unit": "bytes",
-                "message": f"The body is longer than {self.json_bytes} bytes; nothing was stored.",
-                "remedy": "Send fewer records at a time.",
-            }  # fmt: skip
-            await JSONResponse(body, 413)(scope, receive, send_with_headers)
-            return
-        if _length(scope) > self.file_bytes:
-            told = (
-                f"What was sent is longer than {self.file_bytes / 1e6:,.1f} MB; nothing was "
-                "stored. Go back and send a smaller file."
-            )
-            await PlainTextResponse(told, 413)(scope, receive, send_with_headers)
+        refusal = self._too_long(scope)
+        if refusal is not None:
+            await refusal(scope, receive, send_with_headers)
             return
         await self.app(scope, receive, send_with_headers)
 
-    def _too_long(self, scope: Scope) -> bool:
+    def _too_long(self, scope: Scope) -> Response | None:
+        """What a body that is too long is answered with; None when it is not."""
         kind = dict(scope["headers"]).get(b"content-type", b"")
-        return kind.startswith(b"application/json") and _length(scope) > self.json_bytes
+        is_json = kind.startswith(b"application/json")
+        most = self.json_bytes if is_json else self.file_bytes
+        if _length(scope) <= most:
+            return None
+        if not is_json and not str(scope["path"]).startswith("/api/"):
+            told = f"What was sent is longer than {most / 1e6:,.1f} MB; nothing was stored."
+            return PlainTextResponse(f"{told} Go back and send a smaller file.", 413)
+        body = {
+            "code": "too_large", "field": "", "value": "", "unit": "bytes",
+            "message": f"The body is longer than {most} bytes; nothing was stored.",
+            "remedy": "Send fewer records at a time." if is_json else "Send a smaller file.",
+        }  # fmt: skip
+        return JSONResponse(body, 413)
 
 
 def _length(scope: Scope) -> int:

@@ -109,7 +109,9 @@ def test_story_04_ring_in_name_only() -> None:
     ring = [
         offer
         for offer in demo_book().offers
-        if offer.yarn.spinning == "ring" and offer.yarn.core == "none" and (offer.yarn.quoted_ne or 99) < 9
+        if offer.yarn.spinning == "ring"
+        and offer.yarn.core == "none"
+        and (offer.yarn.quoted_ne or 99) < 9
     ]
     assert len(ring) == 13
     assert all(7.5 < offer.tests["hairiness"] < 10 for offer in ring)

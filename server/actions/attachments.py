@@ -55,7 +55,7 @@ def attach(
             value=kind,
             remedy=f"Choose one of: {', '.join(KINDS)}.",
         )
-    if len(note) > LONGEST_NOTE or any(ord(sign) < 32 and sign not in "\n\t" for sign in note):
+    if len(note) > LONGEST_NOTE or any(not _is_text(sign) for sign in note):
         raise BadValue(
             f"The note is longer than {LONGEST_NOTE} characters or holds signs that are no text.",
             field="note",
@@ -82,6 +82,10 @@ def plain_name(name: str) -> str:
     """The file's own name, without folders and without signs that nobody can see."""
     own = name.replace("\\", "/").rsplit("/", 1)[-1]
     return "".join(sign for sign in own if sign.isprintable()).strip()[:200]
+
+
+def _is_text(sign: str) -> bool:
+    return sign in "\n\t" or (ord(sign) >= 32 and not 0xD800 <= ord(sign) <= 0xDFFF)
 
 
 def _look_at(name: str, content: bytes) -> None:

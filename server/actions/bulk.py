@@ -267,7 +267,7 @@ def read_seen(text: str) -> list[tuple[int, int]]:
         ids, _, version = run.partition(".")
         first, _, last = ids.partition("-")
         numbers = (first, last or first, version)
-        if not all(each.isdecimal() and len(each) < 10 for each in numbers):
+        if not all(e.isascii() and e.isdecimal() and len(e) < 10 for e in numbers):
             raise _unreadable(run)
         if not 0 <= int(numbers[1]) - int(first) <= MOST_OFFERS - len(seen) - 1:
             raise _unreadable(run)
@@ -294,17 +294,21 @@ def _each(
     with reading(engine) as session:
         for start in range(0, len(codes), PIECE):
             part = codes[start : start + PIECE]
-            for piece in offers_by_code(session, part, _fields(wanted)):
-                if len(piece) < len(part):
-                    absent = next(code for code in part if code not in {e.code for e in piece})
+            sound = [code for code in part if "\0" not in code]
+            found = [
+                seen for piece in offers_by_code(session, sound, _fields(wanted)) for seen in piece
+            ]
+            known = {seen.code for seen in found}
+            for code in part:
+                if code not in known:
                     raise NotFound(
-                        f"There is no offer “{absent[:60]}”.",
+                        f"There is no offer “{code[:60]}”.",
                         field="offer",
-                        value=absent,
+                        value=code,
                         remedy="Choose the offers on their list again.",
                     )
-                for seen in piece:
-                    yield seen, _lines(seen, wanted)
+            for seen in found:
+                yield seen, _lines(seen, wanted)
 
 
 def _lines(seen: OfferSeen, wanted: Mapping[str, Any]) -> list[Line]:

@@ -430,8 +430,8 @@ def store_intake(
     if counts.get("faulty") and not leave_out_faulty:
         raise _refused(
             "faulty", "Faulty lines",
-            f"{counts['faulty']} lines are no offers yet; answer them, or tick that they are left "
-            "out. Nothing was stored.",
+            f"{_lines(counts['faulty'])} no offer yet; answer what is asked, or tick that faulty "
+            "lines are left out. Nothing was stored.",
         )  # fmt: skip
 
     def work(job: Job) -> None:
@@ -512,6 +512,10 @@ def reopen_intake(engine: Engine, intake_id: int, person_id: int) -> Job:
         _must_be(row.state, "undone")
         row.state = "read"
     return read_lines(engine, intake_id, person_id)
+
+
+def _lines(count: int) -> str:
+    return "1 line is" if count == 1 else f"{count} lines are"
 
 
 def _must_be(state: str, *allowed: str) -> None:

@@ -25,7 +25,7 @@ from server.request import house_of
 from server.store.records import Kept
 
 router = APIRouter()
-MOST = 1000  # records of a page
+MOST = 500  # records of a page
 VERSION = {
     "title": "Version",
     "description": "Version of the record that was read; may stand in the header If-Match instead",

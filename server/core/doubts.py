@@ -240,7 +240,8 @@ def _other_system(offer: Offer) -> Doubt | None:
 
 
 def _is_usual(ne: float | None) -> bool:
-    return ne is not None and USUAL_NE[0] <= ne <= USUAL_NE[1]
+    low, high = USUAL_NE
+    return ne is not None and low * (1 - MEASURED_APART) <= ne <= high * (1 + MEASURED_APART)
 
 
 def _system_in_words(offer: Offer) -> str:

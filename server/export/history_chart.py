@@ -6,6 +6,7 @@ Places are worked out in pixels here, so that the picture is the same wherever i
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -26,7 +27,8 @@ from server.export.charts import NARROW_PX, WIDE_PX
 
 _HEIGHT_PX = 200
 _RIGHT_PX = 24
-_BELOW_PX = 76
+_BELOW_PX = 40
+_LINE_PX = 18
 _HEAD_PX = 34  # room for the label of the highest dot
 _DAY_PX = 84  # room of a day's label
 _MOST_TICKS = 6
@@ -60,7 +62,9 @@ def price_history(
     ticks = price_ticks([point.price for point in ordered])
     tick_texts = [_tick_text(tick, ticks) for tick in ticks]
     left = int(text_width_px(tick_texts)) + 8
-    plot = Plot(width_px - left - _RIGHT_PX, _HEIGHT_PX, ticks[0], ticks[-1], left, _BELOW_PX)
+    lines = _lines(plain_text(unit), width_px)
+    below = _BELOW_PX + _LINE_PX * len(lines)
+    plot = Plot(width_px - left - _RIGHT_PX, _HEIGHT_PX, ticks[0], ticks[-1], left, below)
     rows = _placed(ordered, plot)
     layers = [
         *_grid(ticks, tick_texts, plot, colours),
@@ -73,7 +77,7 @@ def price_history(
             _labelled(rows, plot), "text", x=pixel_field("label_x"), y="label_y",
             colour=colours.ink, align="center",
         ),
-        *_words(plain_text(unit), plot, colours),
+        *_words(lines, plot, colours),
     ]  # fmt: skip
     return whole_spec(plot, layers, colours, f"Price by day of the quote in {plain_text(unit)}")
 
@@ -189,38 +193,40 @@ def _dots(rows: Sequence[Spec], colours: Theme) -> list[Spec]:
 
 
 def _labelled(rows: Sequence[Spec], plot: Plot) -> list[Spec]:
-    """The dots whose price finds room above them, the newest first; the table has them all."""
-    taken: list[tuple[float, float, float]] = []
+    """The dots whose price finds room above or below them, the newest first; the table has all."""
+    taken = [(row["x"], row["y"], 8.0) for row in rows]
     labelled = []
     for row in reversed(rows):
-        half = text_width_px([row["text"]]) / 2
-        x, y = min(max(row["x"], half - 8), plot.width_px - half + 18), row["y"] - 13
-        if all(abs(x - other) > half + width or abs(y - at) > 14 for other, at, width in taken):
-            taken.append((x, y, half))
-            labelled.append({"text": row["text"], "label_x": x, "label_y": y})
+        half = text_width_px([row["text"]]) / 2 - 2
+        x = min(max(row["x"], half - 12), plot.width_px - half + 18)
+        own = (row["x"], row["y"], 8.0)
+        for y in (row["y"] - 13, row["y"] + 15):
+            if y < plot.height_px and all(
+                abs(x - other[0]) > half + other[2] or abs(y - other[1]) > 12
+                for other in taken
+                if other != own
+            ):
+                taken.append((x, y, half))
+                labelled.append({"text": row["text"], "label_x": x, "label_y": y})
+                break
     return labelled
 
 
-def _words(unit: str, plot: Plot, colours: Theme) -> list[Spec]:
-    """Below: the unit, and what the dots and lines mean."""
-    lines = [
-        f"{unit} by day of the quote (axis does not start at 0)",
+def _lines(unit: str, width_px: int) -> list[str]:
+    """Below the days: the unit, and what the dots and lines mean."""
+    said = (
+        f"{unit}, by day of the quote; the axis does not start at 0",
         "full dot: holds; hollow: expired or replaced; line: re-quote",
-    ]
+    )
+    return [line for text in said for line in textwrap.wrap(text, int((width_px - 16) / 7.3))]
+
+
+def _words(lines: Sequence[str], plot: Plot, colours: Theme) -> list[Spec]:
     rows = [
-        {
-            "text": shortened(text, plot.width_px + plot.left_px),
-            "x": 8 - plot.left_px,
-            "y": plot.height_px + 37 + 18 * place,
-        }
+        {"text": text, "x": 8 - plot.left_px, "y": plot.height_px + 37 + _LINE_PX * place}
         for place, text in enumerate(lines)
     ]
-    return [
-        text_marks(
-            rows, "text", x=pixel_field("x"), y="y", colour=colours.ink,
-            limit_px=plot.width_px + plot.left_px,
-        )
-    ]  # fmt: skip
+    return [text_marks(rows, "text", x=pixel_field("x"), y="y", colour=colours.ink)]
 
 
 def _check(points: Sequence[PricePoint], width_px: int) -> None:

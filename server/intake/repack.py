@@ -18,19 +18,20 @@ from server.intake.archive import LEFT_ALONE, plain
 from server.intake.tables import MAX_COLUMNS, MAX_ROWS, too_large
 
 _SHEET_DATA = re.compile(rb"<(?:\w+:)?sheetData\b")
-_FILLED = re.compile(
-    rb"<(?:\w+:)?c\b[^>]*?\br=[\"']([A-Z]{1,3})([0-9]{1,7})[\"'][^>]*(?<!/)>\s*<(?!/)"
+_FAR = re.compile(  # a row of five digits from 20,000 on, or a column after GR, the 200th
+    rb"\br=[\"'](?:[A-Z]{1,3}(?:[2-9][0-9]{4}|[0-9]{6,7})|(?:[A-Z]{3}|G[S-Z]|[H-Z][A-Z])[0-9])"
 )
-_ERROR = re.compile(rb"(<(?:\w+:)?c\b[^>]*?\bt=[\"'])e(?=[\"'])")
+_FILLED = re.compile(
+    rb"<(?:\w+:)?c\b[^<>]*?\br=[\"']([A-Z]{1,3})([0-9]{1,7})[\"'][^<>]*(?<!/)>\s*<(?!/)"
+)
+_ERROR = re.compile(rb"(<(?:\w+:)?c\b[^<>]*?\bt=[\"'])e(?=[\"'])")
 _ODS_ERROR = re.compile(rb"office:string-value=\"\"(?=\s+calcext:value-type=\"error\")")
 _ODS_WIDE = re.compile(
-    rb"<table:table-cell\b(?=[^>]*office:value-type)[^>]*"
+    rb"<table:table-cell\b(?=[^<>]*office:value-type)[^<>]*"
     rb"table:number-columns-repeated=\"([0-9]{1,9})\""
 )
 _ODS_TALL = re.compile(
-    rb"<table:table-row\b[^>]*table:number-rows-repeated=\"([0-9]{1,9})\"[^>]*(?<!/)>"
-    rb"(.*?)</table:table-row>",
-    re.DOTALL,
+    rb"<table:table-row\b[^<>]*table:number-rows-repeated=\"([0-9]{1,9})\"[^<>]*(?<!/)>"
 )
 _CORNER = (
     b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
@@ -59,12 +60,13 @@ def _put_right(name: str, part: bytes) -> bytes:
 
 def _xlsx_sheet(part: bytes) -> bytes:
     """One sheet, or its last corner cell if it reaches too far."""
-    filled = _FILLED.findall(part)
+    filled = _FILLED.findall(part) if _FAR.search(part) else []
     row = max((int(row) for _, row in filled), default=0)
     column = max({letters for letters, _ in filled}, key=_column_number, default=b"A")
     if row > MAX_ROWS or _column_number(column) > MAX_COLUMNS:
         return _CORNER % (row, column, row)
-    return _ERROR.sub(rb"\1str", part)
+    has_error = b't="e"' in part or b"t='e'" in part
+    return _ERROR.sub(rb"\1str", part) if has_error else part
 
 
 def _column_number(letters: bytes) -> int:
@@ -78,8 +80,19 @@ def _column_number(letters: bytes) -> int:
 def _ods_content(part: bytes) -> bytes:
     """All sheets; TooLarge where one filled cell or row stands for more than are read."""
     columns = max(map(int, _ODS_WIDE.findall(part)), default=0)
-    rows = max((int(n) for n, row in _ODS_TALL.findall(part) if b"value-type" in row), default=0)
-    refusal = too_large("", rows, columns)
+    refusal = too_large("", _most_repeated_row(part), columns)
     if refusal is not None:
         raise refusal
     return _ODS_ERROR.sub(b"", part)
+
+
+def _most_repeated_row(part: bytes) -> int:
+    """How often the row with cells in it that is repeated most often is repeated."""
+    most = 0
+    for row in _ODS_TALL.finditer(part):
+        end = part.find(b"</table:table-row>", row.end())
+        if end < 0:
+            break  # and the reader refuses what was cut off
+        if b"value-type" in part[row.end() : end]:
+            most = max(most, int(row[1]))
+    return most

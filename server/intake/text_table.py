@@ -73,7 +73,8 @@ def _rows(text: str, separator: str, *, skip_first: bool) -> list[Row]:
     for line, texts in _cut(text, separator):
         if skip_first and line == 1:
             continue
-        kinds = "".join("t" if cell.strip() else "b" for cell in texts).rstrip("b")
+        texts = [cell if cell.strip() else "" for cell in texts]
+        kinds = "".join("t" if cell else "b" for cell in texts).rstrip("b")
         if not kinds:
             continue
         count, columns = count + 1, max(columns, len(kinds))

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime
 import io
-import math
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
+from typing import Any
 
 from python_calamine import CalamineSheet, CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
@@ -17,10 +17,8 @@ from server.intake.repack import repacked
 from server.intake.tables import MAX_SHEETS, Row, Table, too_large
 from server.intake.xls_records import Errors, error_cells
 
-_SHOWN_DIGITS = 15  # a spreadsheet program shows no more; what follows is noise of its arithmetic
+_SHOWN_DIGITS = ".15g"  # a spreadsheet program shows no more; the rest is rounding noise
 _ISO_LENGTH = re.compile(r"PT(\d{1,6})H(\d\d)M(\d\d)(?:[.,]\d+)?S")
-_MIDNIGHT = datetime.time()
-Value = int | float | str | bool | datetime.date | datetime.time | datetime.timedelta
 
 
 def workbook_tables(content: bytes, kind: str) -> list[Table]:
@@ -59,25 +57,10 @@ def _rows(sheet: CalamineSheet, name: str, errors: Errors) -> Iterator[Row]:
         raise refusal
     before = [""] * sheet.start[1]  # blank columns that the reader leaves out
     for line, values in enumerate(sheet.iter_rows(), 1):
-        cells = [cell_of(value) for value in (*before, *values)]
+        cells = [_AS_CELL[type(value)](value) for value in (*before, *values)]
         for column, text in errors.get(line - 1, {}).items():
             cells[column] = text, "t"
         yield line, [text for text, _ in cells], "".join(kind for _, kind in cells)
-
-
-def cell_of(value: Value) -> tuple[str, str]:
-    """Text and kind letter of one value."""
-    if isinstance(value, str):
-        return _text(value)
-    if isinstance(value, bool):
-        return ("yes" if value else "no"), "t"
-    if isinstance(value, int | float):
-        return number_text(value), "n" if math.isfinite(value) else "t"
-    if isinstance(value, datetime.datetime):
-        return _moment(value), "d"
-    if isinstance(value, datetime.date):
-        return value.isoformat(), "d"
-    return _duration(value), "t"
 
 
 def _text(value: str) -> tuple[str, str]:
@@ -87,30 +70,41 @@ def _text(value: str) -> tuple[str, str]:
     return (value, "t") if value.strip() else ("", "b")
 
 
-def _duration(value: datetime.time | datetime.timedelta) -> str:
-    """A time of day or a length of time as hours, minutes and seconds."""
-    if isinstance(value, datetime.time):
-        return value.strftime("%H:%M:%S")
-    seconds = round(value.total_seconds())
-    minutes, hours = abs(seconds) // 60, abs(seconds) // 3600
-    return f"{'-' if seconds < 0 else ''}{hours:02}:{minutes % 60:02}:{abs(seconds) % 60:02}"
-
-
-def number_text(value: float) -> str:
+def _number(value: float) -> tuple[str, str]:
     """Plain decimals without exponent, as many digits as a spreadsheet program shows."""
-    if isinstance(value, int):
-        return str(value)
-    text = format(value, f".{_SHOWN_DIGITS}g")
+    text = format(value, _SHOWN_DIGITS)
+    if "n" in text:
+        return text, "t"  # nan or inf
     if "e" in text:
         text = format(Decimal(text), "f")
-    return "0" if text == "-0" else text
+    return ("0" if text == "-0" else text), "n"
 
 
-def _moment(value: datetime.datetime) -> str:
+def _moment(value: datetime.datetime) -> tuple[str, str]:
     """Day, and time of day unless it is midnight; seconds only where there are any."""
     if value.microsecond >= 500_000:
         value += datetime.timedelta(seconds=1)
     value = value.replace(microsecond=0)
-    if value.time() == _MIDNIGHT:
-        return value.date().isoformat()
-    return value.isoformat(" ", "seconds" if value.second else "minutes")
+    if value.time() == datetime.time():
+        return value.date().isoformat(), "d"
+    return value.isoformat(" ", "seconds" if value.second else "minutes"), "d"
+
+
+def _duration(value: datetime.timedelta) -> tuple[str, str]:
+    """A length of time as hours, minutes and seconds."""
+    seconds = round(value.total_seconds())
+    minutes, hours = abs(seconds) // 60, abs(seconds) // 3600
+    sign = "-" if seconds < 0 else ""
+    return f"{sign}{hours:02}:{minutes % 60:02}:{abs(seconds) % 60:02}", "t"
+
+
+_AS_CELL: dict[type, Callable[[Any], tuple[str, str]]] = {
+    str: _text,
+    float: _number,
+    int: lambda value: (str(value), "n"),
+    bool: lambda value: ("yes" if value else "no", "t"),
+    datetime.datetime: _moment,
+    datetime.date: lambda value: (value.isoformat(), "d"),
+    datetime.time: lambda value: (value.strftime("%H:%M:%S"), "t"),
+    datetime.timedelta: _duration,
+}

@@ -217,7 +217,7 @@ def _same(new: Any, stored: Any) -> bool:
 
 
 def _belonging(session: Session, table: Any, column: str, ids: Sequence[int]) -> Sequence[Any]:
-    if len(ids) > 500:  # a list this long reads the whole table faster than it names its rows
+    if len(ids) > 1000:  # a list this long reads the whole table faster than it names its rows
         found: Sequence[Any] = session.exec(select(table).order_by(table.id)).all()
         return found
     matching: Sequence[Any] = session.exec(

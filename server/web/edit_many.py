@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import urlencode
 
@@ -19,7 +19,8 @@ from server.export.csv_file import as_csv
 from server.request import house_of
 from server.store.undo import CannotUndo, WholeChange
 from server.web import addresses, cautions
-from server.web.forms import NOT_SAID, FieldView, SentForm, form_view
+from server.web.edit_fields import ChoiceGroups, choice_groups
+from server.web.forms import NOT_SAID, SentForm
 from server.web.listing import Listing
 from server.web.numbers import entered
 from server.web.render import csv_answer, render
@@ -34,15 +35,6 @@ SHOWN_CODES = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
-    """A field that may be changed, with the name of the box that empties it, or ""."""
-
-    field: FieldView
-    clear: str
-    cleared: bool
-
-
-@dataclass(frozen=True, slots=True)
 class EditManyPage:
     """Everything the page of choosing fields shows. hidden: what says which offers are meant."""
 
@@ -50,7 +42,7 @@ class EditManyPage:
     chosen: str
     codes: str
     hidden: tuple[tuple[str, str], ...]
-    groups: tuple[tuple[str, tuple[Choice, ...]], ...]
+    groups: ChoiceGroups
     errors: tuple[tuple[str, str, str], ...]
     recent: Table
 
@@ -193,44 +185,12 @@ def _choose(request: Request, errors: Sequence[FieldError] = ()) -> HTMLResponse
             for name, text in query.multi_items()
             if text and not name.startswith(("to_", "clear_")) and name not in ("page", "show")
         ),
-        groups=_groups(query, errors),
+        groups=choice_groups(query, errors),
         errors=tuple((f"to_{e.field}", e.label, e.message) for e in errors),
         recent=_recent(bulk.recent_changes_of_many(house_of(request).engine)),
     )
     status = 422 if errors else 200
     return render(request, "edit_many/choose.html", page, section="offers", status=status)
-
-
-def _groups(
-    query: Mapping[str, str], errors: Sequence[FieldError]
-) -> tuple[tuple[str, tuple[Choice, ...]], ...]:
-    typed = {name: query.get(f"to_{name}", "") for name in OFFERS.fields}
-    form = form_view(OFFERS, typed, errors=errors)
-    groups = []
-    for group in form.groups:
-        choices = tuple(
-            Choice(
-                _field(field),
-                f"clear_{field.name}" if field.name in bulk.CLEARED else "",
-                bool(query.get(f"clear_{field.name}")),
-            )
-            for field in group.fields
-            if field.name in bulk.FIELDS
-        )
-        if choices:
-            groups.append((group.title, choices))
-    return tuple(groups)
-
-
-def _field(field: FieldView) -> FieldView:
-    """The field of the form of one offer, where empty means that nothing changes."""
-    said = tuple((value, label) for value, label in field.options if value)
-    return replace(
-        field,
-        name=f"to_{field.name}",
-        required=False,
-        options=(("", "no change"), *said) if field.kind == "choice" else (),
-    )
 
 
 def _preview(
@@ -391,10 +351,10 @@ def _done_path(at: datetime, person_id: int) -> str:
 def _moment(given: Mapping[str, str]) -> tuple[datetime, int]:
     text, person = given.get("moment", ""), given.get("person", "")
     try:
-        at = datetime.fromisoformat(text)
-    except ValueError:
+        at = datetime.fromisoformat(text).astimezone(UTC)
+    except (ValueError, OverflowError):
         at = None
-    if at is None or at.tzinfo is None or not (person.isdecimal() and len(person) < 10):
+    if at is None or not (person.isascii() and person.isdecimal() and len(person) < 10):
         raise BadValue(
             "This does not say which change is meant.",
             field="moment",

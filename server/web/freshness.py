@@ -12,6 +12,7 @@ from server.actions.compare import BasisChange, sound_basis_change
 from server.actions.freshness import Freshness, Won, freshness, winners
 from server.core.candidates import Candidate
 from server.core.freshness import ENDED, OPEN, STATES, Fresh
+from server.core.rates_used import DUTY, EXCHANGE, LANE
 from server.export.columns import Column as ExportColumn
 from server.export.columns import as_record
 from server.export.csv_file import as_csv
@@ -43,9 +44,9 @@ FRESH_COLUMNS: tuple[ExportColumn[Fresh], ...] = (
     ExportColumn("arrives_on", "Arrives", "", lambda each: str(each.arrives_on or "not known")),
     ExportColumn("last_order_day", "Last order day", "",
                  lambda each: str(each.last_order_day or "not known")),
-    ExportColumn("exchange_days", "Age of exchange rate", "d", lambda each: _age(each, "exchange rate")),
-    ExportColumn("freight_days", "Age of freight", "d", lambda each: _age(each, "freight lane")),
-    ExportColumn("duty_days", "Age of duty", "d", lambda each: _age(each, "duty")),
+    ExportColumn("exchange_days", "Age of exchange rate", "d", lambda each: _age(each, EXCHANGE)),
+    ExportColumn("freight_days", "Age of freight", "d", lambda each: _age(each, LANE)),
+    ExportColumn("duty_days", "Age of duty", "d", lambda each: _age(each, DUTY)),
     ExportColumn("old_rates", "Old rates", "",
                  lambda each: "; ".join(f"{use.name} of {use.on}" for use in each.old_rates)),
     ExportColumn("missing_rates", "Missing rates", "", lambda each: " ".join(each.missing)),

@@ -197,9 +197,12 @@ def receive(request: Request, sent: SentForm) -> Response:
     supplier, received_on = fields.get("supplier", "").strip(), fields.get("received_on", "")
     try:
         day = _day(received_on)
-        content = sent.files.get("file", b"")
+        content, name = sent.files.get("file", b""), sent.names.get("file", "")
+        if name and not content:
+            raise BadValue(
+                f"“{name[:60]}” is empty.", field="file", value=name, remedy="Send it again."
+            )
         if content:
-            name = sent.names.get("file", "") or "upload"
             number = actions.receive_file(
                 house.engine, name, content, supplier=supplier, received_on=day,
                 person_id=house.person_id,

@@ -6,14 +6,13 @@ A file is always given as a download of a neutral kind, so that nothing in it ru
 from __future__ import annotations
 
 from dataclasses import dataclass
-from urllib.parse import quote
 
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from server.actions.attachments import KIND_LABELS, attach, detach, file_of, files_of
 from server.core.errors import CreelbookError, NotFound
-from server.request import House, house_of
+from server.request import House, download, house_of
 from server.web import addresses
 from server.web.forms import SentForm
 from server.web.render import render
@@ -96,19 +95,6 @@ def size_text(size: int) -> str:
     return f"{size / 1e6:,.1f} MB" if size >= 1e6 else f"{max(1, round(size / 1e3)):,} kB"
 
 
-def file_answer(name: str, content: bytes) -> Response:
-    """A stored file as a download that no browser opens by itself."""
-    return Response(
-        content,
-        media_type="application/octet-stream",
-        headers={
-            "content-disposition": f"attachment; filename*=UTF-8''{quote(name, safe='')}",
-            "x-content-type-options": "nosniff",
-            "content-security-policy": "default-src 'none'; sandbox",
-        },
-    )
-
-
 def number_of(text: str, code: str) -> int:
     """The number of a part of an offer, from an address. Raises NotFound."""
     if not (text.isascii() and text.isdecimal() and len(text) < 10):
@@ -153,7 +139,7 @@ def attach_file(request: Request, code: str, sent: SentForm) -> Response:
 @router.get("/offers/{code}/files/{file_id}")
 def file_download(request: Request, code: str, file_id: str) -> Response:
     """One file, as it came."""
-    return file_answer(*file_of(house_of(request).engine, code, number_of(file_id, code)))
+    return download(*file_of(house_of(request).engine, code, number_of(file_id, code)))
 
 
 @router.post("/offers/{code}/files/{file_id}/remove")

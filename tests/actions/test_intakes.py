@@ -252,7 +252,7 @@ def test_an_offer_replaced_meanwhile_stops_the_whole_store(demo: Engine) -> None
 def test_one_faulty_line_keeps_all_out_unless_it_is_left_out(demo: Engine) -> None:
     number = paste(demo, CLEAR, "thanks and best regards")
     before = codes(demo)
-    with pytest.raises(Refused, match="1 lines are no offers yet"):
+    with pytest.raises(Refused, match="1 line is no offer yet"):
         intakes.store_intake(demo, number, 1)
     assert codes(demo) == before
     intakes.store_intake(demo, number, 1, leave_out_faulty=True)
@@ -411,36 +411,38 @@ def test_a_decimal_comma_and_a_day_order_are_told_by_the_whole_column(demo: Engi
 # --- killed half-way ----------------------------------------------------------------------------
 
 STORING = """
-    import sys
+    import sys, time
     from server.actions import intakes
     from server.actions.jobs import Job
+    from server.store.intakes import lines_of
+    from server.store.offer_writer import OfferWriter
     from server.store.session import open_engine
-    engine = open_engine(sys.argv[1])
-    print("storing", flush=True)
-    intakes._store(engine, int(sys.argv[2]), 1, Job("storing", 1))
+    lines_of.__kwdefaults__["most"] = 50
+    write = OfferWriter.write
+    def slowly(self, offers):
+        ids = write(self, offers)
+        print("a piece is written", flush=True)
+        time.sleep(0.3)
+        return ids
+    OfferWriter.write = slowly
+    intakes._store(open_engine(sys.argv[1]), int(sys.argv[2]), 1, Job("storing", 1))
     print("stored", flush=True)
 """
 
 
 def test_a_server_killed_while_it_stores_leaves_no_offer_behind(demo: Engine) -> None:
-    many = [CLEAR.replace("Ne 9/1", f"Ne {4 + place / 100:.2f}/1") for place in range(1, 1500)]
-    number = intakes.receive_text(
-        demo, "\n".join(many), supplier=NILABAGH, received_on=MONDAY, table=False, person_id=1
-    )
-    intakes.read_lines(demo, number, 1)
-    job = job_of(demo, intakes.key_of(number))
-    while job is not None and not job.finished:
-        time.sleep(0.05)
+    many = [CLEAR.replace("Ne 9/1", f"Ne {4 + place / 100:.2f}/1") for place in range(1, 300)]
+    number = paste(demo, *many)
     before = rows(demo)
     address = demo.url.render_as_string(hide_password=False)
-    for delay in (0.15, 0.4, 0.7):
+    for pieces in (1, 3, 5):
         process = subprocess.Popen(
             [sys.executable, "-c", textwrap.dedent(STORING), address, str(number)],
             stdout=subprocess.PIPE, text=True,
         )  # fmt: skip
         assert process.stdout is not None
-        assert process.stdout.readline() == "storing\n"
-        time.sleep(delay)
+        for _ in range(pieces):
+            assert process.stdout.readline() == "a piece is written\n"
         process.send_signal(signal.SIGKILL)
         assert "stored" not in process.stdout.read()
         process.wait(10)
@@ -449,7 +451,18 @@ def test_a_server_killed_while_it_stores_leaves_no_offer_behind(demo: Engine) ->
         assert intakes.one_intake(other, number).state == "read"
         with other.connect() as connection:
             staged = select(func.count()).select_from(IntakeLine)
-            assert connection.execute(staged).scalar_one() == 1499
+            assert connection.execute(staged).scalar_one() == 299
         other.dispose()
-    intakes._store(demo, number, 1, intakes.Job("storing", 1))
-    assert rows(demo)["offer"] == before["offer"] + 1499
+    intakes.store_intake(demo, number, 1)
+    assert rows(demo)["offer"] == before["offer"] + 299
+
+
+def test_a_long_paste_is_read_in_the_background_with_its_progress(demo: Engine) -> None:
+    many = [CLEAR.replace("Ne 9/1", f"Ne {4 + place / 100:.2f}/1") for place in range(1, 330)]
+    number = paste(demo, *many)
+    job = job_of(demo, intakes.key_of(number))
+    assert job is not None
+    while not job.finished:
+        time.sleep(0.02)
+    assert (job.done, job.total, job.percent, job.error) == (329, 329, 100, "")
+    assert len(lines_of(demo, number)) == 329

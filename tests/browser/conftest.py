@@ -10,6 +10,7 @@ import sys
 from collections.abc import Iterator
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
 
 QUIET = [
@@ -21,6 +22,11 @@ QUIET = [
 @pytest.fixture(scope="session")
 def demo_address() -> Iterator[str]:
     """Address of `python -m server demo`, started as the README says."""
+    yield from started_demo()
+
+
+def started_demo() -> Iterator[str]:
+    """A running demonstration, ended when its user has done."""
     process = subprocess.Popen(
         [sys.executable, "-m", "server", "demo", "--port", "0"],
         stdout=subprocess.PIPE, text=True,
@@ -65,3 +71,25 @@ def page(browser: Browser) -> Iterator[Page]:
     yield page
     context.close()
     assert complaints == []
+
+
+def faults_of(browser: Browser, address: str, width: int, colours: str) -> list[str]:
+    """What an accessibility engine finds on a page, and whether anything is wider than the screen.
+
+    width: of the screen [px]; colours: light or dark
+    """
+    context = browser.new_context(
+        viewport={"width": width, "height": 900},
+        color_scheme="dark" if colours == "dark" else "light",
+    )
+    page = context.new_page()
+    page.goto(address)
+    faults = [
+        f"{each['id']}: {[node['target'] for node in each['nodes']][:3]}"
+        for each in Axe().run(page).response["violations"]
+    ]
+    wider = page.evaluate(
+        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    )
+    context.close()
+    return faults + ([f"{wider} px wider than the screen"] if wider > 0 else [])

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import faults_of
 
 pytestmark = pytest.mark.browser
 
@@ -15,7 +16,8 @@ EVERY_PAGE = (
     "/suppliers", "/suppliers/Marrow%20Creek%20Spinning", "/suppliers/new", "/constructions",
     "/constructions/DN-1200S", "/constructions/DN-1375/edit", "/should-cost", "/assumptions",
     "/rates", "/gate", "/bases", "/calculators", "/calculators/warp_mass?ends=0",
-    "/offers/none-such", "/offers/Q04", "/fresh", "/fresh/requotes?days=14", "/offers/Q17/gate",
+    "/offers/none-such", "/offers/Q04", "/intake", "/intake/new",
+    "/fresh", "/fresh/requotes?days=14", "/offers/Q17/gate",
     "/rates/lanes/1/edit", "/rates/duties/import",
 )  # fmt: skip
 
@@ -66,23 +68,7 @@ def test_a_wrong_date_is_answered_beside_its_chip(page: Page, demo_address: str)
 def test_no_serious_accessibility_fault_and_nothing_sticks_out(
     browser: Browser, demo_address: str, path: str, width: int, colours: str
 ) -> None:
-    context = browser.new_context(
-        viewport={"width": width, "height": 900},
-        color_scheme="dark" if colours == "dark" else "light",
-    )
-    page = context.new_page()
-    page.goto(demo_address + path)
-    found = Axe().run(page)
-    serious = [
-        (each["id"], [node["target"] for node in each["nodes"]][:3])
-        for each in found.response["violations"]
-    ]
-    wider = page.evaluate(
-        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-    )
-    context.close()
-    assert serious == []
-    assert wider <= 0
+    assert faults_of(browser, demo_address + path, width, colours) == []
 
 
 def test_pages_read_without_scripts(browser: Browser, demo_address: str) -> None:

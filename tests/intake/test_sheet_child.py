@@ -47,6 +47,27 @@ def test_the_child_limits_itself() -> None:
     assert seen.stdout.decode().strip() == str([768 * 1024 * 1024, 10, 0, 0, 64])
 
 
+@pytest.mark.parametrize(
+    ("doing", "message"),
+    [
+        ("while True: pass", "was given up after 10 s of computing"),
+        ("bytearray(10**9)", "could not be opened"),
+        (
+            "import tempfile; tempfile.TemporaryFile().write(b'x' * 99_999); print('\"end\"')",
+            "could not be opened",
+        ),
+    ],
+)
+def test_a_limit_that_is_passed_ends_the_child(
+    doing: str, message: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    limited = "import server.intake.sheet_child as c; c.CPU_S = 1; c._limit_itself()"
+    start = f"import sys; sys.path.insert(0, sys.argv[1]); {limited}\n{doing}"
+    monkeypatch.setattr(sheets, "_START", start)
+    with pytest.raises(Unreadable, match=message):
+        texts("a.csv", b"a;b\n")
+
+
 def test_a_child_sees_none_of_our_secrets(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("CREELBOOK_DATABASE_URL", "postgresql://secret")
     monkeypatch.setattr(

@@ -307,14 +307,14 @@ def test_a_separator_may_be_chosen_and_a_strange_one_is_refused() -> None:
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_lines_are_counted_as_an_editor_counts_them(end: str) -> None:
-    lines = ["sep=;", "Garn;Preis", "", ";;", '"Ne 7', '""slub""";2,46', "Ne 8;2,50 ; "]
+    lines = ["sep=;", "Garn;Preis", "", ";;", '"Ne 7', '""slub""";2,46', "Ne 8; ;2,50 ; "]
     content = end.join(lines).encode()
     assert texts("a.csv", content) == [
         (2, ["Garn", "Preis"]),
         (5, [f'Ne 7{end}"slub"', "2,46"]),
-        (7, ["Ne 8", "2,50 "]),
+        (7, ["Ne 8", "", "2,50 "]),
     ]
-    assert look_into("a.csv", content).sheets == (SheetInfo("", 7, 2),)
+    assert look_into("a.csv", content).sheets == (SheetInfo("", 7, 3),)
 
 
 def test_letters_in_doubt_are_asked_for_and_then_read() -> None:
