@@ -18,11 +18,10 @@ from server.actions.intake_lines import Context, first_words, judged, line_as_re
 from server.actions.jobs import Job, start_job
 from server.actions.nouns import FieldError, Refused
 from server.core.errors import BadValue, shorten
-from server.core.headings import COLUMN_FIELDS, find_heading_line, match_heading
 from server.core.quote_draft import Habits
 from server.core.quote_reading import LONGEST_QUOTE, Reading, read_quote
-from server.core.quote_row import CellText, Layout, date_order_of, marks_of, read_row
-from server.intake.sheets import Cell, EncodingUnclear, Opened, look_into, rows_of
+from server.core.quote_row import CellText, Layout, read_row
+from server.intake.sheets import EncodingUnclear, look_into, rows_of
 from server.store import intakes
 from server.store.intakes import Intake, Line
 from server.store.offer_writer import (
@@ -35,9 +34,7 @@ from server.store.offer_writer import (
 from server.store.session import Engine, reading, writing
 
 MOST_LINES = 20_000
-FIRST_ROWS = 40  # rows looked at to find the heading and to show samples
 SOON = 300  # lines that are worked through before answering
-TABLE = ("xlsx", "xls", "ods", "text")
 
 
 def key_of(intake_id: int) -> str:
@@ -51,9 +48,9 @@ def receive_text(
     """Keep what was pasted. table: rows with a heading, else one offer a line. Gives its id."""
     lines = [line for line in text.splitlines() if line.strip()]
     if not lines:
-        raise _refused("text", "Text", "is empty; paste the lines of the offers")
+        raise refused("text", "Text", "is empty; paste the lines of the offers")
     if len(lines) > MOST_LINES:
-        raise _refused("text", "Text", f"has {len(lines)} lines; at most {MOST_LINES} at a time")
+        raise refused("text", "Text", f"has {len(lines)} lines; at most {MOST_LINES} at a time")
     return _receive(engine, "pasted text", text.encode(), "text" if table else "lines",
                     supplier, received_on, person_id)  # fmt: skip
 
@@ -108,143 +105,13 @@ def original(engine: Engine, intake_id: int) -> tuple[str, bytes]:
         return intakes.content_of(session, intake_id)
 
 
-@dataclass(frozen=True, slots=True)
-class Matched:
-    """One column: its heading, first cells, and the field it is taken for."""
-
-    number: int
-    heading: str
-    samples: tuple[str, ...]
-    field: str
-
-
-@dataclass(frozen=True)
-class Matching:
-    """How a file would be read.
-
-    remembered: True when a sheet with the same headings of this supplier was read before
-    """
-
-    opened: Opened
-    sheet: str
-    heading_line: int
-    columns: tuple[Matched, ...]
-    date_order: str
-    decimal_mark: str
-    remembered: bool
-
-    @property
-    def headings(self) -> tuple[str, ...]:
-        """The headings, by the number of their column."""
-        return tuple(column.heading for column in self.columns)
-
-
-def match_columns(
-    engine: Engine,
-    intake_id: int,
-    *,
-    sheet: str = "",
-    encoding: str = "",
-    separator: str = "",
-    heading_line: int = -1,
-) -> Matching:
-    """Propose how a file is read: by the supplier's last one, else by its headings.
-
-    heading_line: number of the line, 0 for none; -1 finds it
-    Raises Unreadable, EncodingUnclear.
-    """
-    intake = one_intake(engine, intake_id)
-    name, content = original(engine, intake_id)
-    opened = look_into(name, content, encoding=encoding, separator=separator)
-    chosen = sheet or max(opened.sheets, key=lambda each: each.rows * each.columns).name
-    first = list(
-        rows_of(
-            name, content, sheet=chosen, encoding=encoding, separator=separator, most=FIRST_ROWS
-        )
-    )
-    rows = [(number, tuple(cell.text for cell in cells)) for number, cells in first]
-    line = heading_line if heading_line >= 0 else find_heading_line(rows)
-    heading = next((cells for number, cells in rows if number == line), ())
-    below = [cells for number, cells in first if number > line]
-    width = max((len(cells) for cells in (heading, *below)), default=0)
-    headings = [heading[n] if n < len(heading) else "" for n in range(width)]
-    with reading(engine) as session:
-        known = intakes.layout_of(session, intake.supplier, _joined(headings))
-    fields = _fields(headings, below) if known is None else dict(known.columns)
-    texts = {n: [cells[n].text for cells in below if n < len(cells)] for n in range(width)}
-    return Matching(
-        opened,
-        chosen,
-        line,
-        tuple(
-            Matched(n, headings[n], tuple(texts[n][:4]), fields.get(str(n), ""))
-            for n in range(width)
-        ),
-        known.date_order if known else date_order_of([t for each in texts.values() for t in each]),
-        known.decimal_mark if known else marks_of(texts),
-        known is not None,
-    )
-
-
-def _joined(headings: Sequence[str]) -> str:
-    return "\x1f".join(" ".join(heading.split()).casefold() for heading in headings)[:2000]
-
-
-def _fields(headings: Sequence[str], below: Sequence[Sequence[Cell]]) -> dict[str, str]:
-    """Fields by the words of the headings; a field is taken once. One bare column is free text."""
-    met: dict[str, str] = {}
-    for number, heading in enumerate(headings):
-        field = match_heading(heading).field
-        met[str(number)] = "" if field in met.values() else field
-    if not any(met.values()) and below:
-        longest = max(range(len(headings)), key=lambda n: _length(below, n))
-        met[str(longest)] = "quote"
-    return met
-
-
-def _length(rows: Sequence[Sequence[Cell]], number: int) -> int:
-    return sum(len(cells[number].text) for cells in rows if number < len(cells))
-
-
-def settle_columns(engine: Engine, intake_id: int, given: Mapping[str, Any], person_id: int) -> Job:
-    """Store how the file is read, and read its lines.
-
-    given: sheet, encoding, separator, heading_line, columns (number -> field), date_order,
-        decimal_mark, answers (field -> value for every line), headings
-    """
-    taken = [field for field in given["columns"].values() if field]
-    twice = {field for field in taken if taken.count(field) > 1}
-    if twice:
-        label = COLUMN_FIELDS[min(twice)]
-        raise _refused("columns", label, "is chosen for two columns; leave one of them out")
-    if not {"price", "quote"} & set(taken):
-        raise _refused("columns", "Price", "no column holds the price; choose one, or free text")
-    unknown = set(taken) - set(COLUMN_FIELDS)
-    if unknown:
-        raise _refused("columns", "Column", f"“{shorten(min(unknown))}” is no field of an offer")
-    with writing(engine, person_id) as session:
-        row = intakes.intake_row(session, intake_id)
-        _must_be(row.state, "new", "read")
-        for name in ("sheet", "encoding", "separator", "heading_line", "date_order",
-                     "decimal_mark", "answers"):  # fmt: skip
-            setattr(row, name, given[name])
-        row.columns = {str(number): field for number, field in given["columns"].items() if field}
-        supplier = intakes.one(session, intake_id).supplier
-        if supplier:
-            intakes.remember_layout(
-                session, supplier, _joined(given["headings"]), row.columns, row.date_order,
-                row.decimal_mark,
-            )  # fmt: skip
-    return read_lines(engine, intake_id, person_id)
-
-
 def read_lines(engine: Engine, intake_id: int, person_id: int) -> Job:
     """Read every line and put it beside the others; long files go on in the background."""
     intake = one_intake(engine, intake_id)
-    _must_be(intake.state, "new", "read")
+    must_be(intake.state, "new", "read")
     total = _line_count(engine, intake)
     if total > MOST_LINES:
-        raise _refused("file", "File", f"has {total} rows; at most {MOST_LINES} at a time")
+        raise refused("file", "File", f"has {total} rows; at most {MOST_LINES} at a time")
 
     def work(job: Job) -> None:
         _read_into_store(engine, intake, person_id, job)
@@ -272,7 +139,7 @@ def _read_into_store(engine: Engine, intake: Intake, person_id: int, job: Job) -
         spool.seek(0)
         with writing(engine, person_id) as session:
             row = intakes.intake_row(session, intake.id)
-            _must_be(row.state, "new", "read")
+            must_be(row.state, "new", "read")
             intakes.replace_lines(
                 session, intake.id, _in_pieces(json.loads(line) for line in spool)
             )
@@ -375,10 +242,10 @@ def answer(engine: Engine, intake_id: int, said: Said, person_id: int) -> None:
     """Take answers and decisions; the lines concerned are judged anew. Raises Refused."""
     for decision in said.decisions.values():
         if decision not in ("new", "replace", "keep", "skip"):
-            raise _refused("decision", "Decision", f"“{shorten(decision)}” is none of the choices")
+            raise refused("decision", "Decision", f"“{shorten(decision)}” is none of the choices")
     with writing(engine, person_id) as session:
         row = intakes.intake_row(session, intake_id)
-        _must_be(row.state, "read")
+        must_be(row.state, "read")
         if said.for_all:
             row.answers = {**row.answers, **said.for_all}
             session.flush()
@@ -408,16 +275,6 @@ def _judged_again(line: Line, said: Said, context: Context) -> dict[str, Any]:
     return {"id": line.id, **made}
 
 
-@dataclass(frozen=True, slots=True)
-class Open:
-    """What stands in the way of storing. faulty: lines that are no offers yet."""
-
-    faulty: int
-    asked: int
-    skipped: int
-    total: int
-
-
 def store_intake(
     engine: Engine, intake_id: int, person_id: int, *, leave_out_faulty: bool = False
 ) -> Job:
@@ -426,9 +283,9 @@ def store_intake(
         intake = intakes.one(session, intake_id)
         counts = intakes.counts_of(session, intake_id)
         total = intakes.lines_at(session, intake_id)
-    _must_be(intake.state, "read")
+    must_be(intake.state, "read")
     if counts.get("faulty") and not leave_out_faulty:
-        raise _refused(
+        raise refused(
             "faulty", "Faulty lines",
             f"{_lines(counts['faulty'])} no offer yet; answer what is asked, or tick that faulty "
             "lines are left out. Nothing was stored.",
@@ -443,7 +300,7 @@ def store_intake(
 def _store(engine: Engine, intake_id: int, person_id: int, job: Job) -> None:
     with writing(engine, person_id) as session:
         row = intakes.intake_row(session, intake_id)
-        _must_be(row.state, "read")
+        must_be(row.state, "read")
         row.state = "stored"
         context = context_of(session, intakes.one(session, intake_id))
         writer = OfferWriter(session)
@@ -500,7 +357,7 @@ def undo_intake(engine: Engine, intake_id: int, person_id: int) -> int:
     """
     with writing(engine, person_id) as session:
         row = intakes.intake_row(session, intake_id)
-        _must_be(row.state, "stored")
+        must_be(row.state, "stored")
         row.state = "undone"
         return remove_offers_of(session, intake_id)
 
@@ -509,7 +366,7 @@ def reopen_intake(engine: Engine, intake_id: int, person_id: int) -> Job:
     """Read the lines of an undone intake again, to store it another way."""
     with writing(engine, person_id) as session:
         row = intakes.intake_row(session, intake_id)
-        _must_be(row.state, "undone")
+        must_be(row.state, "undone")
         row.state = "read"
     return read_lines(engine, intake_id, person_id)
 
@@ -518,7 +375,8 @@ def _lines(count: int) -> str:
     return "1 line is" if count == 1 else f"{count} lines are"
 
 
-def _must_be(state: str, *allowed: str) -> None:
+def must_be(state: str, *allowed: str) -> None:
+    """Raises BadValue when an intake does not stand where this can be done."""
     if state not in allowed:
         raise BadValue(
             f"This intake is {state}; that can be done only while it is {' or '.join(allowed)}.",
@@ -528,5 +386,6 @@ def _must_be(state: str, *allowed: str) -> None:
         )
 
 
-def _refused(field: str, label: str, message: str) -> Refused:
+def refused(field: str, label: str, message: str) -> Refused:
+    """A refusal of one field."""
     return Refused([FieldError(field, label, message)])

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Path, Query, Request
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.concurrency import run_in_threadpool
 
+from server.actions import intake_columns
 from server.actions import intakes as actions
 from server.actions.intake_lines import not_said
 from server.actions.intakes import Said
@@ -115,7 +116,7 @@ async def receive_file(
 
 
 def _columns(request: Request, number: int) -> list[dict[str, Any]]:
-    matching = actions.match_columns(house_of(request).engine, number)
+    matching = intake_columns.match_columns(house_of(request).engine, number)
     return [
         {
             "column": each.number,
@@ -137,7 +138,7 @@ def one_intake(request: Request, number: Number) -> dict[str, Any]:
 def settle_columns(request: Request, number: Number, columns: Columns) -> dict[str, Any]:
     """Store how the file is read, and read its lines."""
     house = house_of(request)
-    matching = actions.match_columns(
+    matching = intake_columns.match_columns(
         house.engine, number, sheet=columns.sheet, encoding=columns.encoding,
         separator=columns.separator, heading_line=columns.heading_line,
     )  # fmt: skip
@@ -147,7 +148,7 @@ def settle_columns(request: Request, number: Number, columns: Columns) -> dict[s
         "headings": matching.headings,
         "sheet": matching.sheet,
     }
-    actions.settle_columns(house.engine, number, given, house.person_id)
+    intake_columns.settle_columns(house.engine, number, given, house.person_id)
     return _stand(request, number)
 
 

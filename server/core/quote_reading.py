@@ -14,7 +14,8 @@ from server.core.questions import Question
 from server.core.quote_delivery import read_delivery
 from server.core.quote_draft import Draft, Habits, Piece, folded
 from server.core.quote_price import read_price
-from server.core.quote_terms import read_days_and_payment, read_quantities
+from server.core.quote_quantities import read_quantities
+from server.core.quote_terms import read_days_and_payment
 from server.core.quote_yarn import read_core, read_yarn
 
 LONGEST_QUOTE = 2000  # characters of one line

@@ -16,10 +16,12 @@ from server.core.headings import IGNORED, QUOTE, says_of, scale_of
 from server.core.questions import Question
 from server.core.quote_delivery import read_delivery
 from server.core.quote_draft import Draft, Habits, Piece
+from server.core.quote_money import likely_prices
 from server.core.quote_numbers import DAY, NUMBER, days, readings
-from server.core.quote_price import likely_prices, read_price
+from server.core.quote_price import read_price
+from server.core.quote_quantities import read_quantities
 from server.core.quote_reading import Reading, language_of, read_quote
-from server.core.quote_terms import read_days_and_payment, read_quantities
+from server.core.quote_terms import read_days_and_payment
 from server.core.quote_yarn import read_core, read_yarn
 
 _DATES = ("quoted_on", "valid_until", "tested_on")

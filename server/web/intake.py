@@ -11,6 +11,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from server.actions import intake_columns
 from server.actions import intakes as actions
 from server.actions.jobs import forget_job, job_of
 from server.actions.nouns import NOUNS, FieldError, Refused
@@ -292,7 +293,7 @@ def _columns(
     intake = actions.one_intake(engine, number)
     line = chosen.get("heading_line", "")
     try:
-        matching = actions.match_columns(
+        matching = intake_columns.match_columns(
             engine,
             number,
             sheet=chosen.get("sheet", intake.sheet),
@@ -396,7 +397,7 @@ def settle(request: Request, number: int, sent: SentForm) -> Response:
         return _columns(request, number, fields)
     try:
         given = _given(request, number, fields)
-        actions.settle_columns(house.engine, number, given, house.person_id)
+        intake_columns.settle_columns(house.engine, number, given, house.person_id)
     except Refused as refused:
         return _columns(request, number, fields, refused.errors)
     except Unreadable as unreadable:
@@ -411,7 +412,7 @@ def _given(request: Request, number: int, fields: Mapping[str, str]) -> dict[str
         raise Refused([FieldError("date_order", "Order of days", "is none of the choices")])
     if fields.get("decimal_mark", "") not in ("", ".", ","):
         raise Refused([FieldError("decimal_mark", "Decimal mark", "is none of the choices")])
-    matching = actions.match_columns(
+    matching = intake_columns.match_columns(
         house_of(request).engine,
         number,
         sheet=fields.get("sheet", ""),

@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine, func, select
 
-from server.actions import intakes
+from server.actions import intake_columns, intakes
 from server.actions.book import current_book
 from server.actions.intakes import Said
 from server.actions.jobs import job_of
@@ -336,7 +336,7 @@ SHEET = [
 
 
 def settle(engine: Engine, number: int, **changed: Any) -> None:
-    matching = intakes.match_columns(engine, number)
+    matching = intake_columns.match_columns(engine, number)
     given: dict[str, Any] = {
         "sheet": matching.sheet,
         "encoding": "",
@@ -348,7 +348,7 @@ def settle(engine: Engine, number: int, **changed: Any) -> None:
         "headings": matching.headings,
         "answers": {},
     }
-    intakes.settle_columns(engine, number, given | changed, 1)
+    intake_columns.settle_columns(engine, number, given | changed, 1)
 
 
 def upload(engine: Engine, content: bytes, name: str = "prices.xlsx") -> int:
@@ -359,7 +359,7 @@ def upload(engine: Engine, content: bytes, name: str = "prices.xlsx") -> int:
 
 def test_a_sheet_with_a_title_and_units_in_its_headings_is_read(demo: Engine) -> None:
     number = upload(demo, xlsx({"March": SHEET}))
-    matching = intakes.match_columns(demo, number)
+    matching = intake_columns.match_columns(demo, number)
     assert matching.heading_line == 3
     assert [each.field for each in matching.columns] == [
         "quote", "count", "price", "term", "lead_days", "moq_tonnes", "valid_until",
@@ -379,11 +379,11 @@ def test_a_sheet_with_a_title_and_units_in_its_headings_is_read(demo: Engine) ->
 
 def test_the_layout_of_a_supplier_is_remembered(demo: Engine) -> None:
     first = upload(demo, xlsx({"March": SHEET}))
-    assert not intakes.match_columns(demo, first).remembered
+    assert not intake_columns.match_columns(demo, first).remembered
     columns = {0: "description", 1: "count", 2: "price", 3: "term", 4: "", 5: "", 6: "valid_until"}
     settle(demo, first, columns=columns, decimal_mark=".")
     later = upload(demo, xlsx({"April": SHEET[:5]}))
-    matching = intakes.match_columns(demo, later)
+    matching = intake_columns.match_columns(demo, later)
     assert matching.remembered
     assert [each.field for each in matching.columns] == list(columns.values())
     assert matching.decimal_mark == "."
@@ -401,7 +401,7 @@ def test_one_column_twice_or_none_with_a_price_is_refused(demo: Engine) -> None:
 def test_a_decimal_comma_and_a_day_order_are_told_by_the_whole_column(demo: Engine) -> None:
     text = "Count;Price EUR/kg;Valid until\nNe 8/1 OE;2,310;03/04/2026\nNe 9/1 OE;2,5;28/03/2026\n"
     number = upload(demo, text.encode(), "prezzi.csv")
-    matching = intakes.match_columns(demo, number)
+    matching = intake_columns.match_columns(demo, number)
     assert (matching.decimal_mark, matching.date_order) == (",", "DMY")
     settle(demo, number)
     first = lines_of(demo, number)[0].values

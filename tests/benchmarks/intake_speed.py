@@ -129,7 +129,7 @@ def test_twenty_thousand_offers_come_in_under_a_minute_and_fifty_megabytes(tmp_p
     assert offers_in(file) == 40 + ROWS
     print(
         f"\n{len(content) / 1e6:.1f} MB, {ROWS} rows of {len(HEADINGS)}: uploaded, matched and "
-        f"read in {read - start:.1f} s, stored in {stored - read:.1f} s, {stored - start:.1f} s in all; "
+        f"read in {read - start:.1f} s, stored in {stored - read:.1f} s; {stored - start:.1f} s; "
         f"progress seen at {len(reading)} and {len(storing)} moments; server {before:.0f} MB at "
         f"first, grown by at most {grown:.0f} MB"
     )
