@@ -17,6 +17,7 @@ from server.intake.archive import Refused, kind_of_archive, locked
 
 MAX_BYTES = 10_000_000
 MAX_LINE_BYTES = 1_000_000
+MAX_LINES = 500_000  # blank ones and those inside cells included
 PREVIEW_CHARACTERS = 300
 PREVIEWED = ("cp1252", "cp1254", "cp1250", "iso-8859-9", "cp1251", "gb18030", "mac_roman")
 ENCODINGS = (
@@ -165,6 +166,7 @@ def _kind(content: bytes, encoding: str) -> str:
         return _kind_of_ole(content)
     _refuse_others(content)
     _refuse_binary(content, encoding)
+    _refuse_many_lines(content)
     _refuse_long_line(content)
     return "text"
 
@@ -243,6 +245,16 @@ def _refuse_binary(content: bytes, encoding: str) -> None:
 
 def _is_utf_16(encoding: str) -> bool:
     return encoding.lower().replace("_", "-").startswith("utf-16")
+
+
+def _refuse_many_lines(content: bytes) -> None:
+    """Refuse more lines than the rows that are read could fill."""
+    lines = max(content.count(b"\n"), content.count(b"\r"))
+    if lines > MAX_LINES:
+        raise Refused(
+            f"has {lines:,} lines; at most {MAX_LINES:,} are looked at.",
+            "Delete the blank lines and the rows you do not need, and send the rest.",
+        )
 
 
 def _refuse_long_line(content: bytes) -> None:

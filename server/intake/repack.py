@@ -46,7 +46,8 @@ def repacked(content: bytes) -> bytes:
         for member in old.infolist():
             name = plain(member.filename)
             if not name.startswith(LEFT_ALONE):
-                new.writestr(member.filename, _put_right(name, old.read(member)))
+                part = _put_right(name, old.read(member))
+                new.writestr(member.filename.replace("\\", "/"), part)
     return out.getvalue()
 
 

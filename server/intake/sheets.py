@@ -28,7 +28,7 @@ __all__ = [
 ]  # fmt: skip
 
 TIMEOUT_S = 20.0
-MAX_ANSWER_BYTES = 200_000_000  # 20,000 rows of 200 cells of 50 bytes each
+MAX_ANSWER_BYTES = 100_000_000  # 20,000 rows of 200 cells of 25 bytes each
 MAX_LINE_BYTES = 8_000_000
 SEPARATORS = (",", ";", "\t", "|")
 CPU_S = 10  # of the child; it limits itself to this
@@ -70,7 +70,8 @@ class Opened:
 
     kind: "xlsx", "xls", "ods" or "text"
     encoding, separator: of a text file, else ""; separator "" also if each line is one cell
-    sheets: in the order of the file, hidden ones last
+    sheets: in the order of the file, hidden ones last; one that is too large to be read is among
+        them as long as another can be read
     """
 
     kind: str
@@ -89,7 +90,10 @@ def look_into(name: str, content: bytes, *, encoding: str = "", separator: str =
     with closing(_answers(name, content, {**request, "ask": "sheets"})) as answers:
         answer: Any = next(answers, None)
     try:
-        sheets = tuple(SheetInfo(str(each[0]), *map(int, each[1:3])) for each in answer["sheets"])
+        sheets = tuple(
+            SheetInfo(str(sheet), int(rows), int(columns))
+            for sheet, rows, columns in answer["sheets"]
+        )
         return Opened(request["kind"], request["encoding"], str(answer["separator"]), sheets)
     except (TypeError, ValueError, LookupError) as nonsense:
         raise _broken(name) from nonsense
@@ -106,6 +110,9 @@ def rows_of(
     most: int | None = None,
 ) -> Iterator[tuple[int, tuple[Cell, ...]]]:
     """Line number as seen in the file, and cells without trailing blanks, of each row not blank.
+
+    A formula gives the value the file keeps for it, or a blank if it keeps none. Merged cells give
+    their value in the first of them. Unreadable may also come after some rows were given.
 
     sheet: its name, "" for the first
     first: the line to begin with, counted from 1

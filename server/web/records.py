@@ -163,7 +163,9 @@ def _record_page(request: Request, noun: Noun, key: str) -> HTMLResponse:
     )
     if noun.path == "suppliers":
         record = addresses.with_query("/offers/new", {"supplier": kept.key})
-        page = replace(page, links=(*page.links, ("Record an offer of this supplier", record)))
+        paste = addresses.with_query("/intake/new", {"supplier": kept.key})
+        links = (("Paste or upload its offers", paste), ("Record an offer of this supplier", record))
+        page = replace(page, links=(*page.links, *links))
     return render(request, "records/one.html", page, section=section_of(noun))
 
 

@@ -55,7 +55,7 @@ def test_ten_lines_are_pasted_answered_stored_and_found_in_the_comparison(
     page.get_by_label("Received on").fill("2026-03-02")
     page.get_by_label("Paste from a mail or a spreadsheet").fill("\n".join(TEN))
     page.get_by_role("button", name="Read it").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text("Intake 1")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Intake 2")
     expect(page.locator("ruby.asked", has_text="fob mill")).to_be_visible()
     for line, name in enumerate(SELLERS, 1):
         page.get_by_label(f"Supplier of line {line}", exact=True).select_option(name)
@@ -75,11 +75,11 @@ def test_ten_lines_are_pasted_answered_stored_and_found_in_the_comparison(
     page.get_by_role("button", name="Store 10 offers").click()
     expect(page.locator("main")).to_contain_text("10 offers were stored from this intake")
 
-    page.goto(f"{own_address}/offers/I1-8")
+    page.goto(f"{own_address}/offers/I2-8")
     expect(page.locator("main")).to_contain_text(TEN[7])
     expect(page.locator("main")).to_contain_text("1.84 USD/kg")
     page.goto(f"{own_address}/compare/DN-1250?quantity=first+price")
-    expect(page.locator("main")).to_contain_text("I1-8")
+    expect(page.locator("main")).to_contain_text("I2-8")
 
 
 def put(page: Page, name: str, value: str) -> None:

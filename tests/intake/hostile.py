@@ -309,6 +309,8 @@ BROKEN = [
     ("a.csv", long_cell("csv"), CELL, "a quotation mark too few"),
     ("a.xlsx", long_cell("xlsx"), CELL, "Shorten that cell"),
     ("a.csv", lambda: b"x" * 100 * MEGABYTE, "is 100.0 MB; at most 10 MB", "send the rest"),
+    ("a.csv", lambda: b"x\n" * 4 * MEGABYTE, "has 4,000,000 lines; at most 500,000", "blank lines"),
+    ("a.csv", lambda: b"\r" * 4 * MEGABYTE + b"x", "has 4,000,000 lines", "Delete the blank lines"),
     ("a.csv", lambda: b"a\n" + b"x" * 2 * MEGABYTE, r"2,000,000 bytes \(line 2\)", "on a line of"),
     ("a.csv", lambda: b'a;b\n"c;d\ne;f\n', r"never closed \(in the row of line 2\)", "Close"),
     ("a.xlsx", corner_cells, "has 16,384 columns in sheet A", "Delete what you do not need"),

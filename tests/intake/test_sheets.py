@@ -27,6 +27,7 @@ from tests.intake.making import (
     with_sheet,
     xls,
     xlsx,
+    zipped,
 )
 
 MAKERS: dict[str, Callable[[dict[str, Rows]], bytes]] = {"xlsx": xlsx, "xls": xls, "ods": ods}
@@ -245,6 +246,12 @@ def test_repeated_cells_and_rows_are_all_there() -> None:
     assert texts("a.ods", ods_of(table)) == [(line, ["5", "5"]) for line in (1, 2, 3)]
 
 
+def test_parts_named_with_backslashes_are_found() -> None:
+    parts = unzipped(xlsx({"A": [["x", 2.46]]}))
+    content = zipped({name.replace("/", "\\"): part for name, part in parts.items()})
+    assert texts("a.xlsx", content) == [(1, ["x", "2.46"])]
+
+
 def test_a_stated_size_or_ten_thousand_styles_mean_nothing() -> None:
     content = xlsx({"A": OFFERS})
     sheet = '<dimension ref="A1:XFD1048576"/><sheetData>'
@@ -290,6 +297,8 @@ def test_a_text_table_is_read_whatever_cuts_it(separator: str, encoding: str) ->
         ("a|b|c\n1|2.4|x, y\n2|2.5|y, z\n", "|"),
         ("Garn\nNe 7\nNe 8\n", ""),
         ("sep=;\na,b;c\n", ";"),
+        ("sep=\t\r\na,b;c;d\n", "\t"),
+        ("sep=x\na;b\n", ";"),
         ("a\t\t\nb\t1\t\n", "\t"),
     ],
 )

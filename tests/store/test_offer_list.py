@@ -52,10 +52,7 @@ FILTERS: tuple[tuple[Wanted, Callable[[Landed], bool]], ...] = (
     ),
     (Wanted(supplier="Nobody's Spinning"), lambda each: False),
     (Wanted(country="Türkiye"), lambda each: each.offer.country == "Türkiye"),
-    *(
-        (Wanted(state=state), lambda each, state=state: state_of(each) == state)  # type: ignore[misc]
-        for state in STATES
-    ),
+    *((Wanted(state=state), lambda each, state=state: state_of(each) == state) for state in STATES),
     (
         Wanted(quoted_from=date(2026, 2, 18), quoted_to=date(2026, 2, 20)),
         lambda each: date(2026, 2, 18) <= each.offer.quoted_on <= date(2026, 2, 20),

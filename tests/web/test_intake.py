@@ -204,7 +204,7 @@ def test_a_long_file_shows_its_progress_and_then_its_lines(
 
 
 def test_the_list_of_intakes_says_where_each_stands(client: TestClient) -> None:
-    assert "Nothing has come in yet" in client.get("/intake").text
+    assert "lines to be looked at" in client.get("/intake").text  # the morning's mail
     path = paste(client, LINE)
     assert "lines to be looked at" in client.get("/intake").text
     client.post(f"{path}/store")

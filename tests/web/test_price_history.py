@@ -36,7 +36,7 @@ def charts(page: httpx.Response) -> list[str]:
 
 
 def key_of(page: httpx.Response) -> str:
-    return re.findall(r"yarn=([0-9a-f]{12})", page.text)[0]
+    return str(re.findall(r"yarn=([0-9a-f]{12})", page.text)[0])
 
 
 def test_the_supplier_shows_how_it_answers_and_its_prices(
