@@ -110,7 +110,7 @@ def tax_without_rate(draft: Draft) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Break:
-    """A price from a quantity on, as written. tonnes: from here [t]; unclear: tons of which kind?"""
+    """A price from a quantity on. tonnes: from here [t]; unclear: tons of an unsaid kind."""
 
     tonnes: str
     figure: str

@@ -164,7 +164,7 @@ def _record_page(request: Request, noun: Noun, key: str) -> HTMLResponse:
     if noun.path == "suppliers":
         record = addresses.with_query("/offers/new", {"supplier": kept.key})
         paste = addresses.with_query("/intake/new", {"supplier": kept.key})
-        links = (("Paste or upload its offers", paste), ("Record an offer of this supplier", record))
+        links = (("Paste or upload its offers", paste), ("Record one of its offers", record))
         page = replace(page, links=(*page.links, *links))
     return render(request, "records/one.html", page, section=section_of(noun))
 

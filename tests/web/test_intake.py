@@ -54,8 +54,8 @@ def words(html: str) -> str:
 
 def test_a_pasted_line_stands_there_with_what_each_piece_was_taken_for(client: TestClient) -> None:
     page = client.get(paste(client, "OE 6/1 Rs 2310/10 lbs FOB mill"))
-    assert '<ruby class="taken">6/1<rt>count Ne 6</rt></ruby>' in page.text
-    assert '<ruby class="asked">FOB mill<rt>asked: delivery term</rt></ruby>' in page.text
+    assert '<ruby class="taken short">6/1<rt>count Ne 6</rt></ruby>' in page.text
+    assert '<ruby class="asked short">FOB mill<rt>asked: delivery term</rt></ruby>' in page.text
     assert "can be several currencies" in page.text
     assert "Not said: Payment, Weight basis (regain), Lead time, Valid until" in words(page.text)
 
