@@ -227,7 +227,12 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_gate_override_offer_id"), ["offer_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_gate_override_owner_id"), ["owner_id"], unique=False)
 
-    words = {"tariff_line": (40, ""), "preparation": (10, "any"), "ply": (10, "any"), "fibre_mix": (80, "any")}
+    words = {
+        "tariff_line": (40, ""),
+        "preparation": (10, "any"),
+        "ply": (10, "any"),
+        "fibre_mix": (80, "any"),
+    }
     with op.batch_alter_table("duty_rate", schema=None) as batch_op:
         for name in ("dtex_from", "dtex_below"):
             batch_op.add_column(sa.Column(name, server.store.exact.Exact(length=60), nullable=True))

@@ -40,7 +40,11 @@ FIELDS = tuple(
     and (name in ANSWERED or name not in QUOTED)
 )
 """Fields that may be changed for several offers at once, in the order of the form."""
-CLEARED = tuple(name for name in FIELDS if NOUNS["offers"].fields[name].default in (None, ""))
+CLEARED = tuple(
+    name
+    for name in FIELDS
+    if NOUNS["offers"].fields[name].default in (None, "") and name not in ANSWERED
+)
 _CHECKED_WITH = ("quoted_on", "valid_until", "core1_denier", "core1_draft", "core2_denier",
                  "core2_draft")  # fmt: skip
 _BARE = OfferEntry.model_construct()

@@ -88,10 +88,7 @@ def side_by_side(
         ),
         steps=_steps(offers),
         totals=tuple(
-            _total(offers, key, title)
-            for key, title in (
-                ("landed_price", "Landed price"), ("same_basis_price", "Same-basis price"),
-            )
+            _total(offers, key) for key in ("landed_price", "same_basis_price")
         ),
         tests=tuple(
             Fact(key, label, unit, tuple(each.offer.tests.get(key) for each in offers))
@@ -132,8 +129,9 @@ def _steps(offers: Sequence[Landed]) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def _total(offers: Sequence[Landed], key: str, title: str) -> Step:
+def _total(offers: Sequence[Landed], key: str) -> Step:
     values = tuple(each.figures.get(f"{PREFIX}.{key}") for each in offers)
+    title = landed_sheet("EXW").by_key[key].title
     return Step(key, title, values, (False,) * len(values), values, _above(values))
 
 

@@ -167,7 +167,7 @@ def _yarn_view(
     left_out = len(quotes) - len(points)
     why = "in other units" if prices == "seller" else "without a price on this basis"
     picture = None
-    if points:
+    if len(points) > 1:
         picture = pictures.picture(
             partial(_spec, points, unit),
             "/charts/suppliers/prices.svg",

@@ -101,7 +101,21 @@ def side_by_side_page(request: Request) -> HTMLResponse:
     wrong_somewhere = bool(errors or typed_error)
     page = _page(request, found, errors, typed_error)
     status = 422 if wrong_somewhere else 200
-    return render(request, "side_by_side/page.html", page, section="offers", status=status)
+    printed = _printed(found) if found else ""
+    return render(
+        request, "side_by_side/page.html", page, section="offers", printed=printed, status=status
+    )
+
+
+def _printed(found: SideBySide) -> str:
+    """The line printed on every sheet."""
+    codes, basis = ", ".join(each.offer.code for each in found.offers), found.offers[0].basis
+    if basis is None:
+        return f"Creelbook · offers {codes}"
+    return (
+        f"Creelbook · offers {codes} · basis “{basis.name}”: {basis.currency}, rates of "
+        f"{basis.rates_on}, {basis.delivery_point}, meeting {basis.meeting}"
+    )
 
 
 def _found(request: Request, change: BasisChange) -> SideBySide:

@@ -42,7 +42,7 @@ def test_no_quoted_field_is_offered_unless_it_can_be_answered() -> None:
     assert not {"code", "supplier", "as_quoted", "price", "count", "quoted_on", "replaces",
                 "break1_price", "tax_inside_percent", "tenacity"} & set(bulk.FIELDS)  # fmt: skip
     assert "currency" in bulk.FIELDS
-    assert "fibre_mix" not in bulk.CLEARED  # an offer always has one
+    assert not {"fibre_mix", "currency", "term"} & set(bulk.CLEARED)  # always there, or quoted
 
 
 def test_the_preview_says_from_what_to_what_and_what_is_refused(house_engine: Engine) -> None:

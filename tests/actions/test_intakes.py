@@ -324,7 +324,7 @@ def test_a_stored_intake_is_not_stored_twice(demo: Engine) -> None:
 
 # --- sheets -------------------------------------------------------------------------------------
 
-SHEET = [
+SHEET: list[list[Any]] = [
     ["Nilabagh Spinning, price list"],
     [],
     ["Quality", "Count (Ne)", "Price PKR/10 lb", "Delivery", "Lead time (weeks)", "MOQ (kg)",

@@ -77,7 +77,8 @@ def test_what_is_typed_is_stored_changed_and_told(engine: Engine, person: int, p
 
 
 def test_a_faulty_entry_is_refused_with_every_faulty_field(engine: Engine, person: int) -> None:
-    given = {**GIVEN["offers"], "price": "2,310", "currency": "XXQ", "term": "FOX", "lead_days": "-1"}
+    wrong = {"price": "2,310", "currency": "XXQ", "term": "FOX", "lead_days": "-1"}
+    given = {**GIVEN["offers"], **wrong}
     with pytest.raises(Refused) as refused:
         add_record(engine, NOUNS["offers"], given, person)
     assert {error.field for error in refused.value.errors} == {

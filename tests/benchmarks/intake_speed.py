@@ -95,7 +95,8 @@ def received(visitor: httpx.Client, content: bytes) -> str:
 
 def worked(visitor: httpx.Client, process: Popen[str], path: str) -> tuple[set[int], float]:
     """Wait until the page has no progress bar; the percents seen and the most memory [MB]."""
-    seen, most = set(), 0.0
+    seen: set[int] = set()
+    most = 0.0
     while True:
         page = visitor.get(path)
         most = max(most, resident_mb(process))

@@ -19,6 +19,9 @@ EVERY_PAGE = (
     "/offers/none-such", "/offers/Q04", "/intake", "/intake/new",
     "/fresh", "/fresh/requotes?days=14", "/offers/Q17/gate",
     "/rates/lanes/1/edit", "/rates/duties/import",
+    "/offers/side-by-side?offer=Q05&offer=Q08&offer=Q18", "/offers/edit-many?offer=Q01&offer=Q02",
+    "/offers/edit-many/preview?offer=Q01&offer=Q02&to_lead_days=44&to_currency=EUR",
+    "/offers/Q01/files", "/offers/Q01/tests",
 )  # fmt: skip
 
 

@@ -208,32 +208,34 @@ def children() -> set[str]:
 
 
 def mutated(content: bytes, chance: random.Random) -> bytes:
-    """The content with a few things wrong; of an archive, half of the time inside a member."""
-    if content.startswith(b"PK") and chance.random() < 0.7:
+    """The content with a few things wrong; of an archive, mostly inside one of its large parts."""
+    if content.startswith(b"PK") and chance.random() < 0.8:
         members = unzipped(content)
-        name = chance.choice([name for name in members if members[name]])
+        (name,) = chance.choices(list(members), weights=[len(part) for part in members.values()])
         return zipped(members | {name: _scratched(members[name], chance)})
     return _scratched(content, chance)
 
 
 def _scratched(content: bytes, chance: random.Random) -> bytes:
+    """Bytes changed; in what is no old Office file, which is all places, also lost and put in."""
     changed = bytearray(content)
+    ways = 2 if content.startswith(OLE) and chance.random() < 0.9 else 6
     for _ in range(chance.choice([1, 1, 2, 5, 20])):
         at = chance.randrange(len(changed) + 1)
         length = chance.choice([1, 1, 2, 4, 16, 200])
-        done = chance.randrange(6)
-        if done == 0:
+        way = chance.randrange(ways)
+        if way == 0:
             changed[at : at + length] = chance.randbytes(len(changed[at : at + length]))
-        elif done == 1:
+        elif way == 1:
+            odd = chance.choice([b"\xff\xff\xff\xff", b"\0\0\0\0", b"9999", b"-1e9"])
+            changed[at : at + 4] = odd[: len(changed[at : at + 4])]
+        elif way == 2:
             del changed[at : at + length]
-        elif done == 2:
+        elif way == 3:
             changed[at:at] = changed[at : at + length] * chance.choice([1, 2, 50])
-        elif done == 3:
-            changed[at : at + 4] = chance.choice(
-                [b"\xff\xff\xff\xff", b"\0\0\0\0", b"9999", b"-1e9"]
-            )
-        elif done == 4:
-            changed[at:at] = chance.choice([b"<", b">", b'"', b"&", b"\0", b"\r\n", b";", b"\xff"])
+        elif way == 4:
+            signs = [b"<", b">", b'"', b"&", b"\0", b"\r\n", b";", b"\xff"]
+            changed[at:at] = chance.choice(signs)
         elif chance.random() < 0.2:
             del changed[at:]
     return bytes(changed)

@@ -6,6 +6,7 @@ import re
 import time
 from datetime import UTC, datetime
 from html import unescape
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -22,7 +23,7 @@ LINE = (
     "Ne 9/1 OE carded 1.95 USD/kg FOB Karachi, LC sight, regain 8.5%, delivery 30 days, "
     "valid till 2026-04-10"
 )
-SHEET = [
+SHEET: list[list[Any]] = [
     ["Count (Ne)", "Price USD/kg", "Process", "Delivery"],
     ["8/1", 1.9, "OE", "FOB Karachi"],
     ["10/1", 2.7, "ring carded", "FOB Karachi"],
@@ -186,7 +187,10 @@ def test_the_original_comes_back_byte_for_byte_and_is_not_run(client: TestClient
 def test_a_long_file_shows_its_progress_and_then_its_lines(
     client: TestClient, house_engine: Engine
 ) -> None:
-    rows = [["Count (Ne)", "Price USD/kg"], *([f"{n / 10 + 4:.1f}/1", 1.9] for n in range(700))]
+    rows: list[list[Any]] = [
+        ["Count (Ne)", "Price USD/kg"],
+        *([f"{n / 10 + 4:.1f}/1", 1.9] for n in range(700)),
+    ]
     path = upload(client, "long.xlsx", xlsx({"A": rows}))
     working = client.post(path, data={"c0": "count", "c1": "price", "heading_line": "1"})
     number = int(path.split("/")[2])

@@ -103,9 +103,9 @@ def test_the_csv_holds_the_same_table_with_all_digits(client: TestClient) -> Non
     rows = {row["row"]: row for row in csv.DictReader(io.StringIO(text))}
     assert list(rows["Goods"])[:3] == ["part", "row", "unit"]
     landed = {column["offer"]: column["totals"][0]["value"] for column in columns(client)}
-    assert {code: float(rows["Landed price"][code]) for code in landed} == landed
+    assert {code: float(rows["Landed price at the mill"][code]) for code in landed} == landed
     assert rows["Main carriage"]["Q08"] == "in the seller's price"
-    assert rows["Landed price"]["unit"] == "USD/kg"
+    assert rows["Landed price at the mill"]["unit"] == "USD/kg"
 
 
 def test_the_table_to_be_pasted_has_tabs_between_its_cells(client: TestClient) -> None:
