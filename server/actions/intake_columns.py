@@ -8,7 +8,7 @@ from typing import Any
 
 from server.actions.intakes import must_be, one_intake, original, read_lines, refused
 from server.actions.jobs import Job
-from server.core.errors import shorten
+from server.core.errors import BadValue, shorten
 from server.core.headings import COLUMN_FIELDS, find_heading_line, match_heading
 from server.core.quote_row import date_order_of, marks_of
 from server.intake.sheets import Cell, Opened, look_into, rows_of
@@ -64,6 +64,12 @@ def match_columns(
     Raises Unreadable, EncodingUnclear.
     """
     intake = one_intake(engine, intake_id)
+    if intake.kind == "lines":
+        raise BadValue(
+            f"Intake {intake_id} holds lines of words; they have no columns.",
+            field="columns",
+            remedy="Paste it again as a table with a heading, or answer its lines.",
+        )
     name, content = original(engine, intake_id)
     opened = look_into(name, content, encoding=encoding, separator=separator)
     chosen = sheet or max(opened.sheets, key=lambda each: each.rows * each.columns).name

@@ -13,6 +13,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from xml.parsers.expat import ParserCreate
 
 from server.intake.archive import LEFT_ALONE, plain
 from server.intake.tables import MAX_COLUMNS, MAX_ROWS, too_large
@@ -79,7 +80,11 @@ def _column_number(letters: bytes) -> int:
 
 
 def _ods_content(part: bytes) -> bytes:
-    """All sheets; TooLarge where one filled cell or row stands for more than are read."""
+    """All sheets; TooLarge where one filled cell or row stands for more than are read.
+
+    XML that is not whole is an ExpatError: the reader would look for its end for ever.
+    """
+    ParserCreate().Parse(part, True)
     columns = max(map(int, _ODS_WIDE.findall(part)), default=0)
     refusal = too_large("", _most_repeated_row(part), columns)
     if refusal is not None:
