@@ -12,7 +12,7 @@ from server.actions.compare import BasisChange, changed_basis
 from server.core.construction import Basis
 from server.core.errors import BadValue
 from server.store.book import read_bases
-from server.store.offer_list import ListedOffer, OfferList, Part, countries, suppliers
+from server.store.offer_list import ListedOffer, OfferList, Part, choices
 from server.store.offer_prices import up_to_date
 from server.store.offer_query import NOT_SAID, SORTS, STATES, Place, Wanted
 from server.store.session import Engine, reading
@@ -131,13 +131,8 @@ def list_offers(
     basis = listing_basis(engine, change, basis_name)
     with up_to_date(engine, basis) as now:
         found = OfferList(now.session, now.basis_id, basis.meeting if basis else None)
-        return Listed(
-            basis,
-            found.page(wanted, rows, after=after, before=before),
-            suppliers(now.session),
-            countries(now.session),
-            now.behind,
-        )
+        part = found.page(wanted, rows, after=after, before=before)
+        return Listed(basis, part, *choices(now.session), now.behind)
 
 
 def every_offer(

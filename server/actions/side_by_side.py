@@ -179,5 +179,6 @@ _FACTS: tuple[tuple[str, str, str, Callable[[Offer], Any]], ...] = (
     ("core", "Core", "", _cores),
     ("fibre_mix", "Fibre mix", "", lambda offer: offer.yarn.fibre_mix),
     ("origin", "Cotton-origin file", "", lambda offer: offer.supplier.origin_state),
+    ("accepted", "Accepted by decision", "", lambda offer: offer.decisions or "nothing"),
     ("notes", "Notes", "", lambda offer: offer.notes),
 )

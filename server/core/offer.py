@@ -15,7 +15,7 @@ from functools import cached_property
 
 from server.core.errors import BadValue
 from server.core.formula import formula
-from server.core.overrides import Override
+from server.core.overrides import Override, in_words
 from server.core.quantities import Days, Share
 from server.core.questions import NOT_SAID, Question
 from server.core.units import (
@@ -273,7 +273,7 @@ class Offer:
     @property
     def decisions(self) -> str:
         """What somebody accepted about it, for which role, who and why; "" for most offers."""
-        return "; ".join(f"{each.about}, {each.role}: {each.sentence}" for each in self.overrides)
+        return in_words(self.overrides)
 
     @property
     def country(self) -> str:

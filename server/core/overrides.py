@@ -7,6 +7,7 @@ asks for is changed on the construction.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -38,3 +39,8 @@ class Override:
         """Who accepted it, when, how long and why."""
         until = f", until {self.until}" if self.until else ""
         return f"accepted by {self.person} on {self.on}{until}: {self.reason}"
+
+
+def in_words(overrides: Iterable[Override]) -> str:
+    """What was accepted about an offer, for which role, by whom and why; "" for none."""
+    return "; ".join(f"{each.about}, {each.role}: {each.sentence}" for each in overrides)

@@ -16,10 +16,9 @@ from typing import Any, BinaryIO
 
 from server.core.errors import shorten
 from server.intake.archive import Refused
-from server.intake.tables import Table, TooLarge
+from server.intake.tables import MAX_COMPUTING_S, Table, TooLarge
 
 MEMORY_BYTES = 768 * 1024 * 1024
-CPU_S = 10
 OPEN_FILES = 64
 _SAVE_AGAIN = "Open it in your spreadsheet program, save it as .xlsx or CSV and send the new file."
 
@@ -44,7 +43,7 @@ def _limit_itself() -> None:
     """Take away memory, time, files, and the right to leave a copy of the memory behind."""
     for what, wanted, spare in (
         (resource.RLIMIT_AS, MEMORY_BYTES, 0),
-        (resource.RLIMIT_CPU, CPU_S, 1),  # the softer limit is the one that says why
+        (resource.RLIMIT_CPU, MAX_COMPUTING_S, 1),  # the softer limit is the one that says why
         (resource.RLIMIT_CORE, 0, 0),
         (resource.RLIMIT_FSIZE, 0, 0),
         (resource.RLIMIT_NOFILE, OPEN_FILES, 0),

@@ -22,6 +22,7 @@ from typing import Any, NamedTuple
 
 from server.core.errors import shorten
 from server.intake.files import EncodingUnclear, Unreadable, encoding_of, kind_of
+from server.intake.tables import MAX_COMPUTING_S, SEPARATORS
 
 __all__ = [
     "Cell", "EncodingUnclear", "Opened", "SheetInfo", "Unreadable", "look_into", "rows_of",
@@ -30,8 +31,6 @@ __all__ = [
 TIMEOUT_S = 20.0
 MAX_ANSWER_BYTES = 100_000_000  # 20,000 rows of 200 cells of 25 bytes each
 MAX_LINE_BYTES = 8_000_000
-SEPARATORS = (",", ";", "\t", "|")
-CPU_S = 10  # of the child; it limits itself to this
 _BLOCK_BYTES = 65_536
 _ROOT = Path(__file__).parents[2]
 _START = (
@@ -266,7 +265,7 @@ def _died(name: str, child: subprocess.Popen[bytes], clock: _Clock) -> Unreadabl
     if child.returncode == -signal.SIGXCPU:
         return Unreadable(
             name,
-            f"was given up after {CPU_S} s of computing; no price list needs that.",
+            f"was given up after {MAX_COMPUTING_S} s of computing; no price list needs that.",
             _SAVE_LESS,
         )
     return Unreadable(

@@ -1,4 +1,4 @@
-"""A table as the child hands it on, and the limits every table keeps to."""
+"""A table as the child hands it on, and the limits that tables and the child keep to."""
 
 from __future__ import annotations
 
@@ -12,6 +12,8 @@ MAX_COLUMNS = 200
 MAX_CELL_CHARACTERS = 32_767  # as many as a spreadsheet program keeps
 MAX_ROW_CHARACTERS = 1_000_000
 MAX_SHEETS = 200
+MAX_COMPUTING_S = 10
+SEPARATORS = (",", ";", "\t", "|")
 
 Row = tuple[int, list[str], str]
 """Line number, texts, and of each text one letter: t text, n number, d date, b blank."""

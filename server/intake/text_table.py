@@ -15,9 +15,8 @@ from itertools import chain, islice
 from clevercsv.detect import Detector
 
 from server.intake.archive import Refused
-from server.intake.tables import Row, Table, too_large
+from server.intake.tables import SEPARATORS, Row, Table, too_large
 
-SEPARATORS = (",", ";", "\t", "|")
 _NO_SEPARATOR = "\x1f"  # splits nothing: each line is one cell
 _SAMPLE_LINES = 100
 _SAMPLE_CHARACTERS = 20_000

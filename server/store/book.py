@@ -25,6 +25,7 @@ from server.core.questions import Question
 from server.core.rates import RateBook
 from server.core.sheet import Input
 from server.store.offer_tests import by_age
+from server.store.overrides import override_value
 from server.store.rates import load_rates
 from server.store.tables import (
     AssumptionRow,
@@ -236,7 +237,7 @@ def _offers(
             asked[put.offer_id].append(Question(put.field, put.sentence, choices, put.unit))
     overrides: dict[int, list[Override]] = defaultdict(list)
     for made in _rows(session, GateOverrideRow, "offer_id", only):
-        overrides[made.offer_id].append(_override(made, owners))
+        overrides[made.offer_id].append(override_value(made, owners.get(made.owner_id, "")))
     return tuple(
         Offer(
             id=row.id or 0,
@@ -273,18 +274,6 @@ def _offers(
             overrides=tuple(overrides[row.id or 0]),
         )
         for row in rows
-    )
-
-
-def _override(row: GateOverrideRow, owners: Mapping[int | None, str]) -> Override:
-    return Override(
-        row.id or 0,
-        row.role,
-        row.about,
-        row.reason,
-        owners.get(row.owner_id, ""),
-        row.changed_at.date(),
-        row.until,
     )
 
 

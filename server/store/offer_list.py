@@ -13,13 +13,14 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Select, func, literal
+from sqlalchemy import Select, func, literal, union_all
 from sqlmodel import Session, col, select
 
 from server.core.offer import Yarn
 from server.store.book import yarn_value
 from server.store.offer_index import sort_key
 from server.store.offer_query import Place, Query, Wanted
+from server.store.overrides import decisions_about
 from server.store.tables import OfferIndexRow, OfferPriceRow, OfferRow, SupplierRow, YarnRow
 
 FEW = 500  # so many or fewer are found first and sorted then
@@ -31,6 +32,7 @@ class ListedOffer:
 
     missing: why there is no price; asks: the first open question; questions: how many are open
     place: where it stands in the order asked for
+    decisions: what somebody accepted about it, in words
     """
 
     id: int
@@ -57,6 +59,7 @@ class ListedOffer:
     asks: str
     state: str
     place: Place
+    decisions: str
 
     @property
     def price_text(self) -> str:
@@ -127,7 +130,7 @@ class OfferList:
         few: bool = False,
     ) -> tuple[ListedOffer, ...]:
         """So many rows behind a place, or before one, or the first; nothing is counted."""
-        found: list[ListedOffer] = []
+        found: list[Any] = []
         optional, backwards = self.query.sort(wanted).optional, before is not None
         phases = [False, True] if optional else [False]  # rows without a value come last
         start = before if backwards else after
@@ -138,11 +141,13 @@ class OfferList:
                 wanted, valueless=valueless, start=start, backwards=backwards, few=few
             )
             down = wanted.descending != backwards
-            found += self._listed(statement.limit(rows - len(found)), down=down)
+            found += self._shown(statement.limit(rows - len(found)), down=down)
             start = None
             if len(found) == rows:
                 break
-        return tuple(reversed(found)) if backwards else tuple(found)
+        decisions = decisions_about(self.session, [row[0].id for row in found])
+        listed = tuple(_listed(row, decisions.get(row[0].id, "")) for row in found)
+        return listed[::-1] if backwards else listed
 
     def codes(self, wanted: Wanted) -> tuple[str, ...]:
         """Codes of all that match, in the order asked for."""
@@ -156,7 +161,7 @@ class OfferList:
             ).all()
         return tuple(found)
 
-    def _listed(self, found: Select[Any], *, down: bool) -> list[ListedOffer]:
+    def _shown(self, found: Select[Any], *, down: bool) -> Sequence[Any]:
         """The rows that a statement finds, with what the list shows of each, in its order."""
         rows = found.subquery()
         index, offer = OfferIndexRow, OfferRow
@@ -178,33 +183,35 @@ class OfferList:
             statement = statement.outerjoin(OfferPriceRow, self.query.own_price(rows.c.id))
         keys = (rows.c.value, rows.c.id)
         statement = statement.order_by(*(key.desc() if down else key for key in keys))
-        return [_listed(row) for row in self.session.execute(statement).all()]
+        return self.session.execute(statement).all()  # type: ignore[no-any-return]
 
 
-def suppliers(session: Session) -> tuple[str, ...]:
-    """Names of all suppliers, sorted."""
-    names = session.exec(select(SupplierRow.name)).all()
-    return tuple(sorted(names, key=sort_key))
+def choices(session: Session) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Names of all suppliers, and the countries goods are offered from, sorted; one statement.
 
-
-def countries(session: Session) -> tuple[str, ...]:
-    """Countries that goods are offered from, sorted; from one to the next in the index."""
+    The countries are found from one to the next in the index, not by looking at every offer.
+    """
     index = OfferIndexRow
     step = select(func.min(col(index.country)).label("country")).cte("step", recursive=True)
     following = select(func.min(col(index.country))).where(col(index.country) > step.c.country)
     step = step.union_all(select(following.scalar_subquery()).where(step.c.country.is_not(None)))
     one = select(func.min(col(index.id))).where(col(index.country) == step.c.country)
-    statement = (
-        select(OfferRow.ships_from, SupplierRow.country)
+    country = func.coalesce(func.nullif(col(OfferRow.ships_from), ""), col(SupplierRow.country))
+    statement: Any = union_all(
+        select(literal("supplier"), col(SupplierRow.name)),
+        select(literal("country"), country)
         .select_from(step)
         .join(OfferRow, col(OfferRow.id) == one.scalar_subquery())
-        .join(SupplierRow, col(SupplierRow.id) == col(OfferRow.supplier_id))
+        .join(SupplierRow, col(SupplierRow.id) == col(OfferRow.supplier_id)),
     )
-    found = {ships_from or country for ships_from, country in session.exec(statement).all()}
-    return tuple(sorted(found, key=sort_key))
+    found: dict[str, list[str]] = {"supplier": [], "country": []}
+    for kind, name in session.execute(statement).all():
+        found[kind].append(name)
+    suppliers, countries = (sorted(names, key=sort_key) for names in found.values())
+    return tuple(suppliers), tuple(countries)
 
 
-def _listed(row: Any) -> ListedOffer:
+def _listed(row: Any, decisions: str) -> ListedOffer:
     offer, yarn, supplier, country, average, questions, asks, state, *prices, value = row
     goods, landed, same, missing = prices
     return ListedOffer(
@@ -232,4 +239,5 @@ def _listed(row: Any) -> ListedOffer:
         asks=asks,
         state=state,
         place=Place(value, offer.id),
+        decisions=decisions,
     )

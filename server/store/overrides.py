@@ -2,13 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Collection, Mapping
 from typing import Any
 
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from server.core.errors import BadValue, NotFound
-from server.store.tables import GateOverrideRow, OfferRow
+from server.core.overrides import Override, in_words
+from server.store.tables import GateOverrideRow, OfferRow, Person
+
+
+def override_value(row: GateOverrideRow, person: str) -> Override:
+    """A stored decision as a core value."""
+    day = row.changed_at.date()
+    return Override(row.id or 0, row.role, row.about, row.reason, person, day, row.until)
+
+
+def decisions_about(session: Session, offer_ids: Collection[int]) -> dict[int, str]:
+    """Decisions about some offers, in words; offers without one are left out."""
+    found: dict[int, list[Override]] = defaultdict(list)
+    statement = (
+        select(GateOverrideRow, Person.name)
+        .join(Person, col(Person.id) == col(GateOverrideRow.owner_id))
+        .where(col(GateOverrideRow.offer_id).in_(offer_ids))
+        .order_by(col(GateOverrideRow.id))
+    )
+    for row, person in session.exec(statement):
+        found[row.offer_id].append(override_value(row, person))
+    return {offer_id: in_words(made) for offer_id, made in found.items()}
 
 
 def add_override(session: Session, code: str, values: Mapping[str, Any]) -> int:

@@ -34,6 +34,11 @@ OFFER_COLUMNS: tuple[Column[ListedOffer], ...] = (
 NOTE_COLUMN: Column[ListedOffer] = Column("note", "Why unproven", "", lambda each: each.note)
 """Stands under the state on the page, and in a column of its own in what is taken away."""
 
+DECISION_COLUMN: Column[ListedOffer] = Column(
+    "accepted", "Accepted by decision", "", lambda each: each.decisions
+)
+"""Stands under the offer on the page, and in a column of its own in what is taken away."""
+
 _KEYS = tuple(column.key for column in OFFER_COLUMNS)
 
 

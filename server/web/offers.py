@@ -32,6 +32,7 @@ from server.web import addresses, cautions
 from server.web.numbers import Writer
 from server.web.offer_address import OfferAddress, basis_texts, read_address
 from server.web.offer_columns import (
+    DECISION_COLUMN,
     NOTE_COLUMN,
     OFFER_COLUMNS,
     chosen,
@@ -233,7 +234,8 @@ def _taken(
         query.get("basis", ""),
     )
     columns = chosen(address.columns)
-    return basis, columns if address.columns else (*columns, NOTE_COLUMN), rows
+    more = () if address.columns else (NOTE_COLUMN, DECISION_COLUMN)
+    return basis, (*columns, *more), rows
 
 
 def _headings(columns: Iterable[ExportColumn[Any]], basis: Basis | None) -> list[str]:
@@ -335,7 +337,8 @@ def _row(each: ListedOffer, columns: tuple[ExportColumn[ListedOffer], ...], writ
 def _cell(each: ListedOffer, column: ExportColumn[ListedOffer], writer: Writer) -> Cell:
     value = column.value(each)
     if column.key == "offer":
-        return Cell(value, href=addresses.offer_path(value), strong=True)
+        path = addresses.offer_path(value)
+        return Cell(value, href=path, strong=True, note=each.decisions)
     if column.key == "state":
         plain = value in ("open", "replaced")
         return Cell(value if plain else "", badge="" if plain else value, note=each.note)

@@ -237,6 +237,12 @@ def ods_repeated(columns: int, rows: int) -> Callable[[], bytes]:
     return lambda: ods_of(f'<table:table table:name="A">{row}</table:table>')
 
 
+def ods_cut_off() -> bytes:
+    """Whole as an archive, but its XML ends within a table."""
+    content = ods({"A": OFFERS})
+    return with_parts(content, {"content.xml": unzipped(content)["content.xml"][:-100]})
+
+
 def ods_without_end() -> bytes:
     """100 MB of rows, each of them within the limits, 400 million cells when laid out."""
     cell = ods_cell(5, 'table:number-columns-repeated="200"')
@@ -326,6 +332,7 @@ BROKEN = [
     ("a.xlsx", lambda: book()[:-30], DAMAGED, "save it as .xlsx"),
     ("a.xlsx", lambda: book()[:2_000], DAMAGED, "save it as .xlsx"),
     ("a.ods", lambda: ods({"A": OFFERS})[:-200], DAMAGED, "save it as .xlsx"),
+    ("a.ods", ods_cut_off, DAMAGED, "save it as .xlsx"),
     ("a.xls", lambda: xls({"A": OFFERS})[:3_000], "or was cut off", "save it as .xlsx"),
     ("a.xls", lambda: xls({"A": tall(2_000)})[:-5_000], "or was cut off", "save it as .xlsx"),
     ("a.xlsx", lambda: with_sheet('<row r="1"><c r="A1" t="s"><v>99</v></c></row>'), DAMAGED, "it"),

@@ -61,7 +61,7 @@ def test_the_child_limits_itself() -> None:
 def test_a_limit_that_is_passed_ends_the_child(
     doing: str, message: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    limited = "import server.intake.sheet_child as c; c.CPU_S = 1; c._limit_itself()"
+    limited = "import server.intake.sheet_child as c; c.MAX_COMPUTING_S = 1; c._limit_itself()"
     start = f"import sys; sys.path.insert(0, sys.argv[1]); {limited}\n{doing}"
     monkeypatch.setattr(sheets, "_START", start)
     with pytest.raises(Unreadable, match=message):
