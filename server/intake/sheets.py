@@ -32,6 +32,9 @@ TIMEOUT_S = 20.0
 MAX_ANSWER_BYTES = 100_000_000  # 20,000 rows of 200 cells of 25 bytes each
 MAX_LINE_BYTES = 8_000_000
 _BLOCK_BYTES = 65_536
+MOST_CHILDREN = 4  # files read at one time, each with memory of its own
+WAIT_S = 15.0  # for one of them to be done
+_places = threading.BoundedSemaphore(MOST_CHILDREN)
 _ROOT = Path(__file__).parents[2]
 _START = (
     "import sys; sys.path.insert(0, sys.argv[1]); "
@@ -159,7 +162,13 @@ def _row(name: str, answer: Any) -> tuple[int, tuple[Cell, ...]]:
 
 def _answers(name: str, content: bytes, request: dict[str, Any]) -> Generator[Any, None, None]:
     """What the child says, one thing at a time; the child is gone when this ends in any way."""
-    child = _started()
+    if not _places.acquire(timeout=WAIT_S):
+        raise Unreadable(name, "had to wait: other files are being read", "Try again in a moment.")
+    try:
+        child = _started()
+    except OSError:
+        _places.release()
+        raise
     clock = _Clock(child)
     try:
         clock.send(json.dumps(request).encode() + b"\n", content)
@@ -176,6 +185,7 @@ def _answers(name: str, content: bytes, request: dict[str, Any]) -> Generator[An
         raise _broken(name) from nonsense
     finally:
         _end(child)
+        _places.release()
 
 
 def _started() -> subprocess.Popen[bytes]:

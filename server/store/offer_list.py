@@ -183,7 +183,7 @@ class OfferList:
             statement = statement.outerjoin(OfferPriceRow, self.query.own_price(rows.c.id))
         keys = (rows.c.value, rows.c.id)
         statement = statement.order_by(*(key.desc() if down else key for key in keys))
-        return self.session.execute(statement).all()  # type: ignore[no-any-return]
+        return self.session.execute(statement).all()
 
 
 def choices(session: Session) -> tuple[tuple[str, ...], tuple[str, ...]]:

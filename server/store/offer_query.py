@@ -179,8 +179,8 @@ class Query:
             if wanted.by_index:
                 index = OfferIndexRow
                 statement = statement.join(index, col(index.id) == col(OfferPriceRow.id))
-        elif wanted.state and self.basis_id is not None:
-            statement = statement.join(OfferPriceRow, self.own_price(col(OfferIndexRow.id)))
+        if wanted.state:
+            statement = statement.where(self._stands(lead, wanted.state))
         return statement.where(*self._conditions(wanted))
 
     def own_price(self, number: Any) -> Any:
@@ -210,8 +210,6 @@ class Query:
             found.append(col(index.valid_until) <= wanted.valid_to)
         if wanted.intake is not None:
             found.append(col(index.intake_id) == wanted.intake)
-        if wanted.state:
-            found.append(self._stands(wanted.state))
         return found
 
     def _holds(self, word: str) -> Any:
@@ -219,13 +217,17 @@ class Query:
         words = col(OfferIndexRow.words)
         return (func.instr(words, word) if self.sqlite else func.strpos(words, word)) > 0
 
-    def _stands(self, state: str) -> Any:
-        """Whether an offer is in a state, so that an index can find it."""
+    def _stands(self, lead: Any, state: str) -> Any:
+        """Whether an offer is in a state, asked so that the table which leads goes on leading."""
         if self.basis_id is None:
             replaced = col(OfferIndexRow.replaced)
             found = {"replaced": replaced, "unproven": replaced.is_(False)}
             return found.get(state, literal(False))
-        standing, last = col(OfferPriceRow.standing), col(OfferPriceRow.valid_until)
+        standing: Any = col(OfferPriceRow.standing)
+        last: Any = col(lead.valid_until)
+        if lead is OfferIndexRow:
+            own = self.own_price(col(OfferIndexRow.id))
+            standing = select(standing).where(own).correlate(OfferIndexRow).scalar_subquery()
         if state in ("replaced", "unproven"):
             return standing == state
         expired = last < self.meeting

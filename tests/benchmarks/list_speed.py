@@ -19,12 +19,13 @@ from pathlib import Path
 from statistics import median
 from urllib.parse import urlsplit
 
+from starlette.testclient import TestClient
+
 from server.app import create_app
 from server.settings import Settings
 from server.store.session import Engine
 from tests.benchmarks.page_speed import free_port, resident_mb, running, wait_for
 from tests.builders import demo_engine
-from tests.conftest import TestClient
 from tests.list_addresses import statements
 from tests.many_offers import add_many
 

@@ -137,3 +137,16 @@ def test_threads_can_read_at_the_same_time() -> None:
     with ThreadPoolExecutor(4) as pool:
         read = list(pool.map(lambda content: texts("a.csv", content), contents))
     assert [rows[0][1][0] for rows in read] == [f"yarn {n}" for n in range(8)]
+
+
+def test_only_so_many_files_are_read_at_one_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sheets, "WAIT_S", 0.2)
+    content = text([["count"], ["7/1"]]).encode()
+    held = [sheets.rows_of("a.csv", content) for _ in range(sheets.MOST_CHILDREN)]
+    firsts = [next(rows) for rows in held]
+    assert len(firsts) == sheets.MOST_CHILDREN
+    with pytest.raises(sheets.Unreadable, match="other files are being read"):
+        list(sheets.rows_of("b.csv", content))
+    for rows in held:
+        rows.close()  # type: ignore[attr-defined]
+    assert len(list(sheets.rows_of("b.csv", content))) == 2

@@ -308,4 +308,4 @@ def test_a_page_costs_the_same_statements_at_any_number_of_offers(demo: Engine) 
                 page = found.page(wanted, 20)
                 found.page(wanted, 20, after=page.rows[-1].place)
             counted.append(len(seen))
-    assert max(counted[2:]) <= max(counted[:2]) <= 10
+    assert max(counted[2:]) <= max(counted[:2]) <= 12  # two pages, each with its decisions
