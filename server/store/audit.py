@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import Engine, event, insert, inspect, or_
+from sqlalchemy import Engine, event, func, insert, inspect, or_
 from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
@@ -143,6 +143,24 @@ def data_version(engine: Engine) -> int:
     """A number that grows with every recorded change: what was computed before it is still true."""
     with speaking_plainly(), engine.connect() as connection:
         return connection.exec_driver_sql("SELECT max(id) FROM audit_event").scalar() or 0
+
+
+def newest() -> Any:
+    """The number `data_version` gives, for use inside a statement; null in an empty house."""
+    return select(func.max(col(AuditEvent.id))).scalar_subquery()
+
+
+def counted_since(session: Session, since: int) -> dict[str, int]:
+    """How many events of each table came after one."""
+    name = col(AuditEvent.table_name)
+    counted = select(name, func.count()).where(col(AuditEvent.id) > since).group_by(name)
+    return dict(session.exec(counted).all())
+
+
+def events_since(session: Session, since: int, tables: Collection[str]) -> Sequence[AuditEvent]:
+    """The events of some tables that came after one."""
+    statement = select(AuditEvent).where(col(AuditEvent.id) > since)
+    return session.exec(statement.where(col(AuditEvent.table_name).in_(tables))).all()
 
 
 def history(session: Session, table: str, row_id: int) -> tuple[Change, ...]:

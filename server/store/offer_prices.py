@@ -21,39 +21,31 @@ from threading import Lock
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from sqlalchemy import Engine, delete, func, insert, update
+from sqlalchemy import Engine, delete, insert, update
 from sqlmodel import Session, col, select
 
 from server.core.construction import Basis
 from server.core.landing_many import ManyLandings, Priced
 from server.core.offer import Offer
+from server.store import audit
 from server.store.book import read_offers
 from server.store.failures import StoreUnavailable, speaking_plainly
+from server.store.offer_changes import any_rate_since, changed_since
 from server.store.offer_index import index_row
 from server.store.rates import load_rates
 from server.store.session import reading
 from server.store.tables import (
-    AuditEvent,
     ListVersionRow,
     OfferIndexRow,
     OfferPriceRow,
     OfferRow,
-    PriceBreakRow,
-    QuestionRow,
 )
 
 PIECE = 1_000  # offers worked out and stored together
 MOST_BASES = 8  # whose prices are kept
 INDEX = "offers"
-_RATES = frozenset(("exchange_rate", "freight_lane", "duty_rate", "charge"))
-_PARTS: dict[str, Any] = {"price_break": PriceBreakRow, "question": QuestionRow}
-_WATCHED = frozenset(("offer", "yarn", "supplier", *_PARTS))
-_MANY_EVENTS = 5_000  # above, working out everything is quicker than looking at each
 _TRIES = 3
 _DROPPED = "dropped "
-
-Ids = set[int] | None
-"""Offers to work out anew; None: all."""
 
 
 class _Gone(Exception):
@@ -128,7 +120,7 @@ def _refresh(engine: Engine, basis: Basis | None) -> None:
         if not stale:
             return
         ids = {
-            what: _changed(session, row.version, prices=what != INDEX)
+            what: changed_since(session, row.version, prices=what != INDEX)
             for what, row in stale.items()
         }
     work = _Work(engine, basis, {what: row.id or 0 for what, row in versions.items()})
@@ -189,7 +181,7 @@ class _Work:
     def _prices(self, session: Session, version: int) -> ManyLandings:
         """What prices offers at an audit event; read again only when a rate was changed."""
         assert self.basis is not None
-        if self._landings is None or _any_rate(session, self._rates_at):
+        if self._landings is None or any_rate_since(session, self._rates_at):
             self._landings = ManyLandings(self.basis, load_rates(session))
         self._rates_at = version
         return self._landings
@@ -199,7 +191,7 @@ class _Work:
     ) -> bool:
         if newest_event(session) == version:
             return True
-        since = _changed(session, version, prices=any(what != INDEX for what in lists))
+        since = changed_since(session, version, prices=any(what != INDEX for what in lists))
         return since is not None and since.isdisjoint(ids)
 
     def _replace(
@@ -220,7 +212,7 @@ class _Work:
 
 def newest_event(session: Session) -> int:
     """Number of the newest audit event; 0 in a house where nothing was entered."""
-    return session.exec(select(func.max(col(AuditEvent.id)))).one() or 0
+    return session.exec(select(audit.newest())).one() or 0
 
 
 def _lists(basis: Basis | None) -> tuple[str, ...]:
@@ -229,72 +221,21 @@ def _lists(basis: Basis | None) -> tuple[str, ...]:
 
 def _versions(session: Session, lists: Collection[str]) -> tuple[int, dict[str, ListVersionRow]]:
     """The newest audit event, and the versions there are of some lists; one statement."""
-    newest = select(func.max(col(AuditEvent.id))).scalar_subquery()
+    one = select(audit.newest().label("number")).subquery()
     statement = (
-        select(newest, ListVersionRow)
-        .select_from(AuditEvent)
+        select(one.c.number, ListVersionRow)
+        .select_from(one)
         .join(ListVersionRow, col(ListVersionRow.what).in_(lists), isouter=True)
-        .where(col(AuditEvent.id) == newest)
     )
     rows = session.exec(statement).all()
-    return (rows[0][0] or 0) if rows else 0, {row.what: row for _, row in rows if row is not None}
-
-
-def _changed(session: Session, since: int, *, prices: bool) -> Ids:
-    """Offers whose rows the audit events after `since` may have made untrue."""
-    if since == 0:
-        return None
-    after = col(AuditEvent.id) > since
-    name = col(AuditEvent.table_name)
-    counted = select(name, func.count()).where(after).group_by(name)
-    counts: dict[str, int] = dict(session.exec(counted).all())
-    if prices and counts.keys() & _RATES:
-        return None
-    if sum(count for table, count in counts.items() if table in _WATCHED) > _MANY_EVENTS:
-        return None
-    if not counts.keys() & _WATCHED:
-        return set()
-    events = session.exec(select(AuditEvent).where(after, name.in_(_WATCHED))).all()
-    return _touched(session, events)
-
-
-def _touched(session: Session, events: Sequence[AuditEvent]) -> set[int]:
-    rows: dict[str, set[int]] = {table: set() for table in _WATCHED}
-    named: set[str | None] = set()
-    for event in events:
-        rows[event.table_name].add(event.row_id)
-        if event.table_name == "offer":  # an offer that was replaced is no longer, or is now
-            named.update(event.changes.get("replaces_id") or ())
-        elif event.action != "add":  # a part that may be gone names the offer it was of
-            named.update(event.changes.get("offer_id") or ())
-    touched = rows["offer"] | {int(each) for each in named if each}
-    for column, among in (
-        (OfferRow.yarn_id, rows["yarn"]),
-        (OfferRow.supplier_id, rows["supplier"]),
-    ):
-        if among:
-            touched.update(session.exec(_numbers(OfferRow.id, column, among)).all())
-    if rows["offer"]:
-        replaced = session.exec(_numbers(OfferRow.replaces_id, OfferRow.id, rows["offer"])).all()
-        touched.update(each for each in replaced if each)
-    for table, part in _PARTS.items():
-        if rows[table]:
-            touched.update(session.exec(_numbers(part.offer_id, part.id, rows[table])).all())
-    return touched
+    return rows[0][0] or 0, {row.what: row for _, row in rows if row is not None}
 
 
 def _numbers(wanted: Any, column: Any, among: Collection[int]) -> Any:
     return select(wanted).where(col(column).in_(among))
 
 
-def _any_rate(session: Session, since: int) -> bool:
-    statement = select(AuditEvent.id).where(
-        col(AuditEvent.id) > since, col(AuditEvent.table_name).in_(_RATES)
-    )
-    return session.exec(statement.limit(1)).first() is not None
-
-
-def _pieces(engine: Engine, ids: Collection[Ids]) -> Iterator[list[int]]:
+def _pieces(engine: Engine, ids: Collection[set[int] | None]) -> Iterator[list[int]]:
     """The offers to work out, a piece at a time, in the order entered."""
     if all(some is not None for some in ids):
         named = sorted(set().union(*(some for some in ids if some is not None)))

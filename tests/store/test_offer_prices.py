@@ -19,7 +19,7 @@ from server.actions.records import add_record, change_record, one_record
 from server.core.construction import Basis
 from server.core.errors import CreelbookError
 from server.core.landing import land
-from server.store import offer_prices, tables
+from server.store import offer_changes, offer_prices, tables
 from server.store.audit import data_version
 from server.store.book import load_book, read_bases
 from server.store.failures import StoreUnavailable
@@ -244,7 +244,7 @@ def test_only_the_bases_used_last_are_kept(many: Engine) -> None:
 def test_many_changes_at_once_are_worked_out_together(
     many: Engine, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(offer_prices, "_MANY_EVENTS", 50)
+    monkeypatch.setattr(offer_changes, "MANY_EVENTS", 50)
     monkeypatch.setattr(offer_prices, "PIECE", 64)
     add_many(many, 90, seed=6)
     with worked_out(monkeypatch) as seen:
