@@ -47,7 +47,7 @@ _TO_US = (
     r"|fabrikaniza\s+teslim|depo(?:nuza|niza)\s+teslim|adresinize\s+teslim|teslim(?=\s+(?:bursa|istanbul|puebla))"
     r"|rendue?s?(?:\s+(?:(?:dans\s+)?(?:votre|vos)\s+usine|usine|chez\s+vous|franco))?"
     r"|livre\s+(?:chez\s+vous|usine)?|franco\s+(?:de\s+port|domicile)"
-    r"|posto\s+(?:na\s+)?sua\s+fabrica|posto(?!\s+(?:em\s+|na\s+)?fabrica))"
+    r"|posto\s+(?:na\s+)?(?:sua|vossa)\s+\w+(?:\s+em)?|posto(?!\s+(?:em\s+|na\s+)?fabrica))"
 )
 _WHOSE = (
     r"(?:franco\s+(?:fabrica|fabbrica|usine|mill|planta)|f\.?co\s+fabbrica"

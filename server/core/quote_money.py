@@ -55,8 +55,8 @@ TONNE = (
 _TON = r"tons?\b"
 _BALE = (
     rf"(?:(?P<w1>{NUMBER})\s*-?\s*(?P<m1>lbs?|kgs?|libras?)\.?\s*(?:yarn\s+)?(?:bales?"
-    rf"|pacas?|fardos?|ball[ae]s?)"
-    rf"|(?:yarn\s+)?(?:bales?|pacas?|fardos?|ball[ae]s?|balya|bl\b)(?:\s*\(?\s*(?:of|de|da"
+    rf"|pacas?|fardos?|ball?[ae]s?)"
+    rf"|(?:yarn\s+)?(?:bales?|pacas?|fardos?|ball?[ae]s?|balya|bl\b)(?:\s*\(?\s*(?:of|de|da"
     rf"|di|a|w/|=)?\s*(?P<w2>{NUMBER})\s*-?\s*(?P<m2>lbs?|kgs?|libras?|libbre"
     rf"|livres?)\b\)?)?)"
 )

@@ -85,7 +85,8 @@ _SPLIT = (
     r"|t\.?/?\s*t\.?\s*(?P<a2>\d{1,2})\s*%?\s*[/+-]\s*(?P<b2>\d{1,2})\s*%?"
     r"|(?:t/?t\s*)?(?:%\s*)?(?P<c>\d{1,2})\s*%?\s*(?:t/?t\s*)?(?:as\s+|de\s+|di\s+"
     r"|d')?(?:deposit|advance|adv|down(?:\s*payment)?|anticipo|adelanto|enganche|acconto"
-    r"|adiantad[oa]|adiantamento|entrada|sinal|antecipad[oa]|pesin(?:at)?|on\s+odeme"
+    r"|adiantad[oa]|adiantamento|entrada|sinal|antecipad[oa]|pesin(?:at)?|on\s+odeme|all'ordine"
+    r"|con\s+la\s+orden|with\s+(?:the\s+)?order|a\s+la\s+commande|na\s+encomenda"
     r"|acompte)"
     r"(?P<rest>.{0,40}?(?:balance|bal\b|rest|remaining|saldo|resto|restante|kalan[ıi]?"
     r"|bakiye|solde|reste|\d{1,2}\s*%)(?:.{0,14}?(?:against\s+(?:shipping\s+)?doc\w*"
@@ -117,6 +118,7 @@ def read_days_and_payment(draft: Draft) -> None:
     _splits(draft)
     _durations(draft)
     _payment_words(draft)
+    _several_payments(draft)
     _dates(draft)
 
 
@@ -217,6 +219,12 @@ def _whole(text: str) -> int:
     return _OF_WORD[text] if text in _OF_WORD else int(text)
 
 
+_AFTER_DELIVERY = (
+    r"\s*(?:dalla|dal|from|after|despues\s+de|apres|apos|tras)\s+(?:la\s+|a\s+|the\s+)?"
+    r"(?:consegna|delivery|entrega|livraison|invoice|fattura|factura|facture|fatura)"
+)
+
+
 def _durations(draft: Draft) -> None:
     """Every number of days or weeks, by the words of its clause; what is left is payment."""
     instalments = draft.first(rf"\b\d{{2}}\s*[/-]\s*\d{{2}}\s*[/-]\s*\d{{2,3}}\s*{_DAYS}")
@@ -245,6 +253,8 @@ def _durations(draft: Draft) -> None:
             draft.take(
                 _with(draft, found, _VALID), "valid_until", last.isoformat(), f"valid until {last}"
             )
+        elif re.match(_AFTER_DELIVERY, after):
+            _days_of_payment(draft, found, amount, words)
         elif found["weeks"] or re.search(rf"\b{_LEAD}", words):
             _lead(draft, found, amount)
         elif re.search(_LC, words):
@@ -353,6 +363,14 @@ def _payment_words(draft: Draft) -> None:
             ),
             vague.span(),
         )
+
+
+def _several_payments(draft: Draft) -> None:
+    """Two ways to pay are a choice the buyer has to make with the seller."""
+    named = dict.fromkeys(p.value for p in draft.pieces if p.field == "payment" and p.value)
+    if len(named) > 1:
+        choices = tuple((terms, terms) for terms in named)
+        draft.ask(Question("payment", "Several payments are named. Ask: which one is it?", choices))
 
 
 def _dates(draft: Draft) -> None:

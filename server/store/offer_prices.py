@@ -21,7 +21,7 @@ from threading import Lock
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from sqlalchemy import Engine, delete, insert, update
+from sqlalchemy import Engine, delete, insert, text, update
 from sqlmodel import Session, col, select
 
 from server.core.construction import Basis
@@ -130,6 +130,8 @@ def _refresh(engine: Engine, basis: Basis | None) -> None:
             [what for what, some in ids.items() if some is None or not some.isdisjoint(piece)],
         )
     with _brief(engine) as session:
+        if None in ids.values() and engine.dialect.name == "postgresql":
+            session.execute(text("ANALYZE offer_index, offer_price"))  # else it plans in the dark
         session.execute(
             update(ListVersionRow)
             .where(col(ListVersionRow.what).in_(stale), col(ListVersionRow.version) < newest)
