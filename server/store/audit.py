@@ -231,3 +231,10 @@ def _change(row: AuditEvent, name: str) -> Change:
         row.row_id,
         tuple((field, before, after) for field, (before, after) in sorted(row.changes.items())),
     )
+
+
+def rows_changed(table: str) -> SelectOfScalar[int]:
+    """Ids of the rows of a table that were changed since they were added."""
+    return select(AuditEvent.row_id).where(
+        col(AuditEvent.table_name) == table, col(AuditEvent.action) == "change"
+    )

@@ -8,19 +8,18 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import and_, delete, insert
+from sqlalchemy import and_
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, SQLModel, col, select
 
 from server.core.errors import BadValue
 from server.core.offer import TEST_PROPERTIES
-from server.store.audit import changes_of
+from server.store.audit import rows_changed
+from server.store.bulk import add_rows, remove_rows, table_named
 from server.store.offers import BREAKS, YARN_FIELDS
 from server.store.tables import (
-    AuditEvent,
     OfferRow,
     PriceBreakRow,
     QuestionRow,
@@ -56,8 +55,6 @@ class OfferWriter:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        self.person_id: int = session.info["person_id"]
-        self.moment = session.info.setdefault("moment", datetime.now(UTC))
         self._suppliers = {
             name: supplier_id or 0
             for supplier_id, name in session.exec(select(SupplierRow.id, SupplierRow.name))
@@ -79,44 +76,16 @@ class OfferWriter:
             }
             for offer, yarn_id in zip(offers, yarn_ids, strict=True)
         ]
-        ids = self._add(OfferRow, rows)
+        ids = add_rows(self.session, OfferRow, rows)
         written = list(zip(offers, ids, strict=True))
-        self._add(PriceBreakRow, [row for offer, i in written for row in _breaks(offer, i)])
-        self._add(TestValueRow, [row for offer, i in written for row in _tests(offer, i)])
+        add_rows(
+            self.session, PriceBreakRow, [row for offer, i in written for row in _breaks(offer, i)]
+        )
+        add_rows(
+            self.session, TestValueRow, [row for offer, i in written for row in _tests(offer, i)]
+        )
         asked = [{**row, "offer_id": i} for offer, i in written for row in offer.questions]
-        self._add(QuestionRow, asked)
-        return ids
-
-    def _add(self, table: type[Record], rows: list[dict[str, Any]]) -> list[int]:
-        """Insert rows of one table and what the audit keeps of them."""
-        if not rows:
-            return []
-        kept = {"row_version": 1, "owner_id": self.person_id, "changed_at": self.moment}
-        rows_of_table = table.__table__  # type: ignore[attr-defined]
-        statement = insert(rows_of_table).returning(
-            rows_of_table.c.id, sort_by_parameter_order=True
-        )
-        full = [{**row, **kept} for row in rows]
-        connection = self.session.connection()
-        ids = [int(row_id) for row_id in connection.execute(statement, full).scalars()]
-        owner = str(self.person_id)
-        connection.execute(
-            insert(AuditEvent.__table__),  # type: ignore[attr-defined]
-            [
-                {
-                    "at": self.moment,
-                    "person_id": self.person_id,
-                    "table_name": table.__tablename__,
-                    "row_id": row_id,
-                    "action": "add",
-                    "changes": {
-                        "owner_id": [None, owner],
-                        **{k: [None, str(v)] for k, v in row.items() if v not in (None, "", [])},
-                    },
-                }
-                for row_id, row in zip(ids, rows, strict=True)
-            ],
-        )
+        add_rows(self.session, QuestionRow, asked)
         return ids
 
     def _yarn_ids(self, offers: Sequence[NewOffer]) -> list[int]:
@@ -132,7 +101,7 @@ class OfferWriter:
             keys.append((supplier, key))
             if key not in self._yarns[supplier]:
                 fresh.setdefault((supplier, key), {**described, "supplier_id": supplier})
-        ids = self._add(YarnRow, list(fresh.values()))
+        ids = add_rows(self.session, YarnRow, list(fresh.values()))
         for (supplier, key), yarn_id in zip(fresh, ids, strict=True):
             self._yarns[supplier][key] = yarn_id
         return [self._yarns[supplier][key] for supplier, key in keys]
@@ -234,14 +203,8 @@ def remove_offers_of(session: Session, intake_id: int) -> int:
 def _refuse_used(session: Session, intake_id: int, mine: Any) -> None:
     """Raises BadValue when an offer of the intake is no longer what it was."""
     later = aliased(OfferRow)
-    changed = (
-        select(OfferRow.code)
-        .join(AuditEvent, col(AuditEvent.row_id) == col(OfferRow.id))
-        .where(
-            OfferRow.intake_id == intake_id,
-            AuditEvent.table_name == "offer",
-            AuditEvent.action == "change",
-        )
+    changed = select(OfferRow.code).where(
+        OfferRow.intake_id == intake_id, col(OfferRow.id).in_(rows_changed("offer"))
     )
     replaced = (
         select(OfferRow.code)
@@ -288,25 +251,7 @@ def _columns_naming_offers() -> list[Any]:
 
 
 def _remove(session: Session, table: type[Record], condition: Any) -> int:
-    """Delete rows in pieces, each leaving an audit event with what it held."""
-    person_id = session.info["person_id"]
-    moment = session.info.setdefault("moment", datetime.now(UTC))
-    removed = 0
-    while rows := session.exec(select(table).where(condition).limit(PIECE)).all():
-        events = [
-            {
-                "at": moment,
-                "person_id": person_id,
-                "table_name": table.__tablename__,
-                "row_id": row.id,
-                "action": "remove",
-                "changes": changes_of(row, removed=True),
-            }
-            for row in rows
-        ]
-        ids = [row.id for row in rows]
-        session.expunge_all()
-        session.execute(insert(AuditEvent), events)
-        session.execute(delete(table).where(col(table.id).in_(ids)))
-        removed += len(ids)
-    return removed
+    """Remove the rows a condition names, with their audit events; gives how many."""
+    ids = list(session.exec(select(table.id).where(condition)).all())
+    remove_rows(session, table_named(str(table.__tablename__)), [each for each in ids if each])
+    return len(ids)

@@ -159,6 +159,8 @@ def test_a_unit_factor_is_the_legal_one(factor: float, expression: str) -> None:
         ("10 lb", "4.5359237"),
         ("bale (400 lb)", "181.436948"),
         ("bale (480 lb)", "217.7243376"),
+        ("100 lb", "45.359237"),
+        ("short ton", "907.18474"),
     ],
 )
 def test_a_price_unit_weighs_exactly_what_its_name_says(unit: str, kilograms: str) -> None:
@@ -172,6 +174,9 @@ def test_every_price_unit_is_looked_at() -> None:
         "t",
         "lb",
         "10 lb",
+        "100 kg",
+        "100 lb",
+        "short ton",
         "bale (400 lb)",
         "bale (480 lb)",
     }

@@ -623,6 +623,7 @@ def test_an_unforeseen_error_shows_no_internals(
         raise RuntimeError("secret of the house")
 
     monkeypatch.setattr("server.web.records.list_records", fail)
+    monkeypatch.setattr("server.web.record_forms.list_records", fail)
     monkeypatch.setattr("server.api.records.every_record", fail)
     visitor = TestClient(client.app, raise_server_exceptions=False)
     for path in ("/suppliers.csv", "/suppliers.json", "/api/v1/suppliers", "/offers/new"):
