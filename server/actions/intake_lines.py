@@ -121,11 +121,7 @@ def judged(
         odd.append(["", "Line", f"says the same as line {earlier}"])
         earlier = ""
     outcome = _outcome(given, asked, faults, odd)
-    usual = {"duplicate": "skip", "repeat": "skip", "re-quote": "replace", "older": "keep"}.get(
-        likeness, "new"
-    )
-    if usual == "replace" and outcome == "asked":
-        usual = "keep"  # the earlier offer stands until the new one can be ranked
+    usual = usual_decision(likeness, outcome)
     if usual == "replace" and context.claimed.setdefault(earlier, number) != number:
         odd.append(["", "Line", f"offer {earlier} is replaced by line {context.claimed[earlier]}"])
         usual = "keep"
@@ -137,8 +133,22 @@ def judged(
         "outcome": outcome,
         "earlier": earlier,
         "likeness": likeness,
-        "decision": decision or usual,
+        "decision": decision if decision in decisions_for(earlier) else usual,
     }
+
+
+def usual_decision(likeness: str, outcome: str) -> str:
+    """What is done with a line unless a person decides otherwise."""
+    if likeness == "re-quote" and outcome == "asked":
+        return "keep"  # the earlier offer stands until the new one can be ranked
+    return {"duplicate": "skip", "repeat": "skip", "re-quote": "replace", "older": "keep"}.get(
+        likeness, "new"
+    )
+
+
+def decisions_for(earlier: str) -> tuple[str, ...]:
+    """What can be done with a line. earlier: code of the offer it seems to repeat, or ""."""
+    return ("replace", "keep", "skip") if earlier else ("new", "skip")
 
 
 def _outcome(

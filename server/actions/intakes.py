@@ -14,7 +14,13 @@ from datetime import date
 from typing import Any
 
 from server.actions import intake_lines
-from server.actions.intake_lines import Context, first_words, judged, line_as_read
+from server.actions.intake_lines import (
+    Context,
+    first_words,
+    judged,
+    line_as_read,
+    usual_decision,
+)
 from server.actions.jobs import Job, start_job
 from server.actions.nouns import FieldError, Refused
 from server.core.errors import BadValue, shorten
@@ -268,11 +274,11 @@ def _judged_again(line: Line, said: Said, context: Context) -> dict[str, Any]:
     questions = [list(question) for question in line.questions]
     for question in questions:
         question[4] = said.values.get(line.line, {}).get(question[0], question[4])
-    decision = said.decisions.get(line.line, "")
-    made = judged(line.line, line.text, given, questions, context, decision)
-    if not decision and line.decision != "new" and line.likeness == made["likeness"]:
-        made["decision"] = line.decision
-    return {"id": line.id, **made}
+    decided = "" if line.decision == usual_decision(line.likeness, line.outcome) else line.decision
+    chosen = said.decisions.get(line.line, "")
+    if chosen != line.decision:  # a form sends every choice back, also those nobody touched
+        decided = chosen or decided
+    return {"id": line.id, **judged(line.line, line.text, given, questions, context, decided)}
 
 
 def store_intake(

@@ -10,7 +10,7 @@ from typing import Any
 from fastapi import Request
 
 from server.actions import intakes as actions
-from server.actions.intake_lines import MUST_SAY, not_said
+from server.actions.intake_lines import MUST_SAY, decisions_for, not_said
 from server.actions.intakes import Said
 from server.actions.nouns import NOUNS, FieldError, unit_of
 from server.core.questions import NOT_SAID
@@ -224,8 +224,7 @@ def _offer(line: Line) -> tuple[str, str] | None:
 
 
 def _decisions(line: Line) -> tuple[tuple[str, str], ...]:
-    offered = ("replace", "keep", "skip") if line.earlier else ("new", "skip")
-    return tuple((each, _DECISIONS[each]) for each in offered)
+    return tuple((each, _DECISIONS[each]) for each in decisions_for(line.earlier))
 
 
 def _facts(values: Mapping[str, str]) -> tuple[tuple[str, str], ...]:

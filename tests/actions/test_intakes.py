@@ -233,6 +233,19 @@ def test_a_requote_with_open_questions_does_not_take_the_place_of_a_ranked_offer
     assert lines_of(demo, second)[0].decision == "replace"
 
 
+def test_a_decision_nobody_touched_follows_what_becomes_known(demo: Engine) -> None:
+    first = paste(demo, CLEAR)
+    intakes.store_intake(demo, first, 1)
+    second = paste(demo, CLEAR.replace("1.95 USD/kg", "$1.89/kg"), supplier="")
+    say(demo, second, {1: {"supplier": NILABAGH}}, {1: "new"})  # as a form sends it back
+    assert lines_of(demo, second)[0].decision == "keep"
+    say(demo, second, {1: {"currency": "USD"}}, {1: "keep"})
+    assert lines_of(demo, second)[0].decision == "replace"
+    say(demo, second, decisions={1: "keep"})
+    say(demo, second, {1: {"notes": "by telephone"}}, {1: "keep"})
+    assert lines_of(demo, second)[0].decision == "keep"  # a person said so
+
+
 def test_an_offer_replaced_meanwhile_stops_the_whole_store(demo: Engine) -> None:
     first = paste(demo, CLEAR)
     intakes.store_intake(demo, first, 1)
