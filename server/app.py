@@ -47,9 +47,7 @@ def create_app(settings: Settings) -> FastAPI:
         telemetry={"tracing": False, "metrics": False, "logs": False},
         max_body_size=2 * longest,  # of a body that does not say its length; else see Guard
         form_limits={"max_fields": 400, "max_files": 4, "max_part_size": settings.max_body_bytes},
-        middleware=[
-            Middleware(Guard, json_bytes=settings.max_body_bytes, file_bytes=longest)
-        ],
+        middleware=[Middleware(Guard, json_bytes=settings.max_body_bytes, file_bytes=longest)],
         lifespan=lifespan,
     )
     app.state.house = House(engine, settings, charts, person_id)

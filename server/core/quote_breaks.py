@@ -110,11 +110,10 @@ def tax_without_rate(draft: Draft) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Break:
-    """A price from a quantity on. tonnes: from here [t]; unclear: tons of an unsaid kind."""
+    """A price from a quantity on. tonnes: from here [t]."""
 
     tonnes: str
     figure: str
-    unclear: bool
     currencies: tuple[str, ...]
 
 
@@ -135,7 +134,6 @@ def read_breaks(draft: Draft) -> list[Break]:
                 Break(
                     tonnes,
                     match["figure"],
-                    mass_unit in ("ton", "tons"),
                     currencies_of(currency[0]) if currency else (),
                 )
             )
@@ -144,7 +142,7 @@ def read_breaks(draft: Draft) -> list[Break]:
         tonnes = readings(limit["limit"] or limit["limit2"])[0]
         if not found and (beyond := draft.first(_BEYOND)):
             draft.take(beyond.span(), f"break@{tonnes}", "", f"price from {tonnes} t on")
-            found.append(Break(tonnes, beyond["figure"], False, ()))
+            found.append(Break(tonnes, beyond["figure"], ()))
     return sorted(found, key=lambda each: float(each.tonnes))[:3]
 
 

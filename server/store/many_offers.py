@@ -46,9 +46,7 @@ def offers_by_code(
 ) -> Iterator[list[OfferSeen]]:
     """These offers in the order of their codes given, in pieces; unknown codes are left out."""
     for piece in in_pieces(codes):
-        found = {
-            each.code: each for each in _read(session, fields, col(OfferRow.code).in_(piece))
-        }
+        found = {each.code: each for each in _read(session, fields, col(OfferRow.code).in_(piece))}
         yield [found[code] for code in piece if code in found]
 
 

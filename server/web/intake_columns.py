@@ -85,7 +85,7 @@ def _columns(
             heading_line=int(line) if line.isdecimal() and len(line) < 7 else -1,
         )
     except EncodingUnclear as unclear:
-        return _ask_encoding(request, intake, unclear)
+        return _no_columns(request, intake, unclear.previews, ())
     except Unreadable as unreadable:
         fault = FieldError("file", "File", str(unreadable))
         return _no_columns(request, intake, (), [fault])
@@ -124,10 +124,6 @@ def _is_column(key: str) -> bool:
 
 def _separator(chosen: str) -> str:
     return "\t" if chosen == "tab" else chosen
-
-
-def _ask_encoding(request: Request, intake: Intake, unclear: EncodingUnclear) -> HTMLResponse:
-    return _no_columns(request, intake, unclear.previews, ())
 
 
 def _no_columns(
