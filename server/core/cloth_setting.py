@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from server.core.elementary import PI, larger_of, square_root
-from server.core.fabric import diameters_per_inch
+from server.core.fabric import diameters_per_inch, highest_sett
 from server.core.formula import formula
 from server.core.quantities import (
     Centimetre,
@@ -41,6 +41,7 @@ SignedCentimetre = Annotated[Any, Quantity("cm")]
 PositivePerInch = Annotated[Any, Quantity("1/in", above=0.0)]
 PositivePerCentimetre = Annotated[Any, Quantity("1/cm", above=0.0)]
 
+PEIRCE_DIAMETERS = 28.0  # F. T. Peirce 1937, diameters per inch at Ne 1
 _COVER_NE_OF_SI = 10 * M_PER_IN * 100 / square_root(TEX_NE)  # 1.0452
 
 
@@ -236,6 +237,30 @@ def jammed_square_sett(*, diameter_in: PositiveInch) -> PerInch:
     diameter_in: diameter of both yarns [in]
     """
     return 1 / (square_root(3) * diameter_in)
+
+
+@formula(
+    source="Ashenhurst, and Taylor 1909 (ends plus intersections); F. T. Peirce 1937 (28)",
+    empirical=True,
+)
+def share_of_highest_sett(
+    *, threads_per_inch: PerInch, ne: Ne, repeat_ends: Threads, repeat_intersections: Threads
+) -> Factor:
+    """How firm a direction is: its threads over the most that a square cloth of its yarn holds.
+
+    threads_per_inch: ends or picks per inch, of one state [1/in]
+    ne: average count of the yarn [Ne]
+    repeat_ends: threads in one repeat of the weave [threads]
+    repeat_intersections: interlacings of one thread in the repeat [threads]
+    Limits: for a cloth as dense across as along; the warp of a denim lies above 1. Cloths of equal
+    value are equally firm, whatever their count and weave.
+    """
+    most = highest_sett(
+        diameters_per_inch=diameters_per_inch(ne=ne, diameter_constant=PEIRCE_DIAMETERS),
+        repeat_ends=repeat_ends,
+        repeat_intersections=repeat_intersections,
+    )
+    return threads_per_inch / most
 
 
 @formula(source="J. T. Taylor 1909 (firmness of cloth: same weave, new count)")

@@ -12,7 +12,8 @@ from functools import lru_cache
 from server.core import conversion as money
 from server.core import fabric as cloth
 from server.core.assumptions import AssumptionSet
-from server.core.construction import DIRECTIONS, Basis, Construction, Slot
+from server.core.cloth_setting import share_of_highest_sett
+from server.core.construction import DIRECTIONS, WEAVES, Basis, Construction, Slot
 from server.core.formula import formula
 from server.core.offer import Offer
 from server.core.quantities import (
@@ -88,6 +89,16 @@ def garment_cost(*, garment_length: Metre, per_metre: MoneyPerMetre) -> Money:
     return garment_length * per_metre
 
 
+@formula(source="definition: metres times the cost of a metre")
+def season_cost(*, season_metres: Metre, per_metre: MoneyPerMetre) -> Money:
+    """Cost of all the cloth of a season.
+
+    season_metres: finished metres of the season [m]
+    per_metre: cost of one metre [¤/m]
+    """
+    return season_metres * per_metre
+
+
 @lru_cache(maxsize=512)
 def cloth_sheet(construction: Construction) -> Sheet:
     """The lines from counts to grams, ounces and threads, fed by `<slot>.costing_ne`."""
@@ -110,11 +121,12 @@ def fabric_sheet(construction: Construction) -> Sheet:
     for direction in DIRECTIONS:
         names = [slot.name for slot in construction.slots_of(direction)]
         total[direction, "cost"] = _summed(lines, names, "cost", money.sum_of_costs, direction)
-    total["warp", "buy"] = _total_key(construction, "warp", "buy")
+    total["warp", "buy"] = total_key(construction, "warp", "buy")
     return cloth_sheet(construction).with_lines(*lines, *_money_lines(construction, total))
 
 
-def _total_key(construction: Construction, direction: str, figure: str) -> str:
+def total_key(construction: Construction, direction: str, figure: str) -> str:
+    """Key of the line that holds a direction's mass, buy or cost, whatever yarns it has."""
     slots = construction.slots_of(direction)
     return f"{slots[0].name}.{figure}" if len(slots) == 1 else f"{direction}_{figure}"
 
@@ -210,6 +222,27 @@ def _cloth_lines(construction: Construction, total: dict[tuple[str, str], str]) 
             cloth.cover_factor,
             {"threads_per_inch": "finished_ppi", "ne": "filling.costing_ne"},
             "Filling cover factor, finished",
+        ),
+        Line(
+            "warp_cover_loom",
+            cloth.cover_factor,
+            {"threads_per_inch": "reed_epi", "ne": "warp.costing_ne"},
+            "Warp cover factor, in the reed",
+        ),
+        Line(
+            "filling_cover_loom",
+            cloth.cover_factor,
+            {"threads_per_inch": "loom_ppi", "ne": "filling.costing_ne"},
+            "Filling cover factor, on the loom",
+        ),
+        *(
+            Line(
+                f"{direction}_firmness",
+                share_of_highest_sett,
+                {"threads_per_inch": threads, "ne": f"{direction}.costing_ne"},
+                f"{direction.capitalize()} over the highest square sett, finished",
+            )
+            for direction, threads in (("warp", "finished_epi"), ("filling", "finished_ppi"))
         ),
     ]
     if construction.measured_oz:
@@ -308,6 +341,10 @@ def _money_lines(construction: Construction, total: dict[tuple[str, str], str]) 
             Line(f"{of}_per_area", money.per_cuttable_area, cost, f"{label}, for a cuttable m²"),
             Line(f"{of}_per_kg", money.per_fabric_kg, cost, f"{label}, for a kg of cloth"),
         ]
+    if construction.season_metres:
+        lines.append(
+            Line("season_cost", season_cost, {"per_metre": "fabric_cost"}, "Cloth of the season")
+        )
     if construction.garment_metres and construction.garment_width_in:
         lines += [
             Line("garment_length", garment_length),
@@ -334,6 +371,7 @@ def construction_inputs(construction: Construction) -> dict[str, Input]:
     def entered(value: float, label: str, unit: str) -> Input:
         return Input(value, label, unit, source, None, "", where)
 
+    repeat, crossings = WEAVES[construction.weave]
     inputs = {
         "total_ends": entered(construction.total_ends, "Total ends", "threads"),
         "reed_width_in": entered(construction.reed_width_in, "Reed width", "in"),
@@ -352,6 +390,10 @@ def construction_inputs(construction: Construction) -> dict[str, Input]:
             construction.scouring_loss, "Loss in scouring or bleaching", "share"
         ),
         "coating_g_per_m2": entered(construction.coating_g_per_m2, "Coating added", "g/m²"),
+        "repeat_ends": entered(repeat, f"Threads in a repeat, {construction.weave}", "threads"),
+        "repeat_intersections": entered(
+            crossings, f"Interlacings of a thread, {construction.weave}", "threads"
+        ),
         NOT_IN_ROUTE: entered(0.0, f"Not in the {construction.dyeing_route} route", "¤/kg"),
     }
     for name, value, label, unit in (

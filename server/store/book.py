@@ -24,6 +24,7 @@ from server.core.overrides import Override
 from server.core.questions import Question
 from server.core.rates import RateBook
 from server.core.sheet import Input
+from server.store.constructions import wanted_yarns
 from server.store.offer_tests import by_age
 from server.store.overrides import override_value
 from server.store.rates import load_rates
@@ -277,25 +278,40 @@ def _offers(
     )
 
 
+def construction_of(values: Mapping[str, Any], construction_id: int) -> Construction:
+    """A construction from the values of a valid entry, stored or not."""
+    row = ConstructionRow(
+        id=construction_id,
+        owner_id=0,
+        **{name: values[name] for name in ConstructionRow.model_fields if name in values},
+    )
+    yarns = wanted_yarns(values)
+    return _construction(
+        row, [_slot(SlotRow(construction_id=construction_id, owner_id=0, **it)) for it in yarns]
+    )
+
+
+def _slot(row: SlotRow) -> Slot:
+    return Slot(
+        direction=row.direction,
+        position=row.position,
+        ne=float(row.ne),
+        share_of_threads=share(row.share_of_threads_percent),
+        crimp=share(row.crimp_percent),
+        waste=share(row.waste_percent),
+        effect=row.effect,
+        core=row.core,
+        twist=row.twist,
+        spinning=row.spinning,
+        fibre_mix=row.fibre_mix,
+        pinned_offer=row.pinned_offer,
+    )
+
+
 def _constructions(session: Session) -> tuple[Construction, ...]:
     slots: dict[int, list[Slot]] = defaultdict(list)
     for row in _rows(session, SlotRow):
-        slots[row.construction_id].append(
-            Slot(
-                direction=row.direction,
-                position=row.position,
-                ne=float(row.ne),
-                share_of_threads=share(row.share_of_threads_percent),
-                crimp=share(row.crimp_percent),
-                waste=share(row.waste_percent),
-                effect=row.effect,
-                core=row.core,
-                twist=row.twist,
-                spinning=row.spinning,
-                fibre_mix=row.fibre_mix,
-                pinned_offer=row.pinned_offer,
-            )
-        )
+        slots[row.construction_id].append(_slot(row))
     return tuple(_construction(row, slots[row.id]) for row in _rows(session, ConstructionRow))
 
 

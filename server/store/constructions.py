@@ -30,6 +30,19 @@ def _unsaid(name: str) -> str | None:
     return default if isinstance(default, str) else None
 
 
+def wanted_yarns(values: Mapping[str, Any]) -> list[Values]:
+    """The yarns of a flat entry, as columns of their rows."""
+    wanted = []
+    for direction in DIRECTIONS:
+        for position in POSITIONS:
+            prefix = slot_prefix(direction, position)
+            slot = {name: values.get(f"{prefix}{name}") for name in SLOT_FIELDS}
+            if slot["ne"] is not None:
+                given = {name: value for name, value in slot.items() if value is not None}
+                wanted.append({"direction": direction, "position": position, **given})
+    return wanted
+
+
 class ConstructionKeeper(Keeper):
     """Keeps constructions."""
 
@@ -40,16 +53,12 @@ class ConstructionKeeper(Keeper):
 
     def write_parts(self, session: Session, row: Any, values: Mapping[str, Any]) -> None:
         """The yarns wanted in each direction; a second yarn takes its share from the first."""
-        wanted = []
-        for direction in DIRECTIONS:
-            for position in POSITIONS:
-                prefix = slot_prefix(direction, position)
-                slot = {name: values.get(f"{prefix}{name}") for name in SLOT_FIELDS}
-                if slot["ne"] is not None:
-                    given = {name: value for name, value in slot.items() if value is not None}
-                    wanted.append({"direction": direction, "position": position, **given})
         replace_parts(
-            session, SlotRow, {"construction_id": row.id}, wanted, ("direction", "position")
+            session,
+            SlotRow,
+            {"construction_id": row.id},
+            wanted_yarns(values),
+            ("direction", "position"),
         )
 
     def part_field(

@@ -10,6 +10,7 @@ def attach(app: FastAPI) -> None:
     from server.web import (
         api_guide,
         calculators,
+        change,
         charts,
         compare,
         compare_list,
@@ -55,6 +56,7 @@ def attach(app: FastAPI) -> None:
         offer,
         freshness,
         requotes,
+        change,
         constructions,
         should_cost,
         calculators,

@@ -192,7 +192,7 @@ def _page(
         construction_href=addresses.construction_path(construction.code),
         summary=_summary(comparison, writer),
         near_tie=_near_tie(comparison, writer),
-        chips=_chips(comparison, errors, query, sets),
+        chips=basis_chips(comparison, errors, query, sets),
         hidden=tuple(
             (name, value)
             for name, value in query.items()
@@ -268,12 +268,13 @@ def _near_tie(comparison: Comparison, writer: Writer) -> str:
     )
 
 
-def _chips(
+def basis_chips(
     comparison: Comparison,
     errors: Mapping[str, str],
     query: Mapping[str, str],
     sets: tuple[str, ...],
 ) -> tuple[Chip, ...]:
+    """The parts of the basis, those that may be changed in place with their field."""
     basis = comparison.basis
 
     def typed(name: str, stored: object) -> str:

@@ -157,7 +157,7 @@ def form_view(
     told: dict[str, str] = {}
     for error in errors:
         told.setdefault(error.field, error.message)
-    unusual = doubts(noun, _sound_numbers(noun, typed))
+    unusual = doubts(noun, sound_numbers(noun, typed))
     fields = {
         name: _field_view(
             noun,
@@ -298,7 +298,8 @@ def _bound(info: FieldInfo, limit: str) -> float | None:
     return next((bound for bound in found if bound is not None), None)
 
 
-def _sound_numbers(noun: Noun, typed: Mapping[str, Any]) -> dict[str, Decimal]:
+def sound_numbers(noun: Noun, typed: Mapping[str, Any]) -> dict[str, Decimal]:
+    """The typed values that are numbers of this noun, for a look at what is unusual."""
     numbers = {}
     for name, value in typed.items():
         if name in noun.fields and value is not None and len(str(value)) <= 40:

@@ -1,0 +1,416 @@
+"""The change desk: a stored construction and its pair, some figures changed, every alternative."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from server.actions.assumed import CHANGED_HERE, read_assumed, with_assumed
+from server.actions.book import current_book
+from server.actions.compare import BasisChange, compare_construction
+from server.actions.memory import Memory, question
+from server.actions.nouns import NOUNS, Refused, read_entry
+from server.actions.records import one_record
+from server.core.assumptions import KINDS
+from server.core.candidates import Candidate, Direction, direction_of
+from server.core.change import Changed, change
+from server.core.compare import Comparison
+from server.core.construction import DIRECTIONS, Construction, Slot
+from server.core.costing import OWN, OWN_YARNS, ChosenYarn, Costing, bought, own_spun, price_held
+from server.core.errors import BadValue, CreelbookError, Missing, NotFound
+from server.core.gate import POSSIBLE
+from server.core.sheet import Explanation, Input
+from server.store.book import Book, construction_of
+from server.store.session import Engine
+
+CLOTH_FIELDS = (
+    "total_ends", "loom_ppi", "reed_width_in", "weave", "twill_hand", "finished_width_in",
+    "cuttable_width_in", "length_shrink_percent", "net_finish_percent", "season_metres",
+)  # fmt: skip
+YARN_FIELDS = ("ne", "spinning", "twist", "crimp_percent", "waste_percent")
+SLOTS = ("warp", "warp2", "filling", "filling2")
+FIELDS = (
+    *(
+        f"{slot}_{field}"
+        for slot in SLOTS
+        for field in YARN_FIELDS
+        if (slot[:7], field) != ("filling", "crimp_percent")
+    ),
+    *CLOTH_FIELDS,
+)
+"""Fields of a construction's entry that the desk changes, in the order of its form."""
+YARNS = tuple(f"{slot}_yarn" for slot in SLOTS)
+
+_directions: Memory[Direction] = Memory(64)
+_stored: Memory[dict[str, Any]] = Memory(64)
+
+
+@dataclass(frozen=True)
+class AskedChange:
+    """What a request changes, as typed.
+
+    pair: the yarns before, `Q14/Q20`; "" for the cheapest possible pair
+    fields: field of the entry -> text; yarns: `filling_yarn` -> offer code or “own OE”
+    assumptions: key -> text
+    """
+
+    pair: str = ""
+    fields: Mapping[str, str] = field(default_factory=dict)
+    yarns: Mapping[str, str] = field(default_factory=dict)
+    assumptions: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def query(self) -> dict[str, str]:
+        """The change as an address holds it."""
+        return {"pair": self.pair, **self.fields, **self.yarns, **self.assumptions}
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing is changed."""
+        return not (self.fields or self.yarns or self.assumptions)
+
+    def without(self, names: Mapping[str, str]) -> AskedChange:
+        """The change without some of its names, such as those in error."""
+        return AskedChange(
+            "" if "pair" in names else self.pair,
+            *(
+                {name: text for name, text in part.items() if name not in names}
+                for part in (self.fields, self.yarns, self.assumptions)
+            ),
+        )
+
+
+def read_change(query: Mapping[str, str]) -> AskedChange:
+    """The change a query asks for; blank parts ask for nothing."""
+    texts = {name: text.strip() for name, text in query.items() if text.strip()}
+    return AskedChange(
+        texts.get("pair", ""),
+        {name: texts[name] for name in FIELDS if name in texts},
+        {name: texts[name] for name in YARNS if name in texts},
+        {name: texts[name] for name in KINDS if name in texts},
+    )
+
+
+@dataclass(frozen=True)
+class Moved:
+    """An offer that falls away or comes in with the change, and why."""
+
+    slot: str
+    code: str
+    supplier: str
+    price: float
+    why: str
+
+
+@dataclass(frozen=True, eq=False)
+class Desk:
+    """A change worked out.
+
+    stored: the entry as it stands, in loom state
+    directions: candidates after the change; asked: what was in order, errors: the rest
+    """
+
+    comparison: Comparison
+    stored: Mapping[str, Any]
+    asked: AskedChange
+    errors: Mapping[str, str]
+    directions: Mapping[str, Direction]
+    changed: Changed
+
+    @property
+    def before(self) -> Costing:
+        """The construction as it stands."""
+        return self.changed.before
+
+    @property
+    def after(self) -> Construction:
+        """The construction of the plain swap."""
+        return self.changed.swap.construction
+
+    def refuse_errors(self) -> None:
+        """Where a fault cannot be shown beside its field. Raises BadValue with the first."""
+        for name, wrong in self.errors.items():
+            raise BadValue(f"{name.replace('_', ' ')}: {wrong}", field=name)
+
+    def costing_of(self, column: str) -> Costing:
+        """A column by its key. Raises NotFound, also when it could not be reached."""
+        if column == "before":
+            return self.before
+        for alternative, costing in self.changed.reached:
+            if alternative.key == column:
+                return costing
+        raise NotFound(
+            f"This change has no column “{column[:40]}”.",
+            field="column",
+            value=column,
+            remedy="Open a figure from the change desk.",
+        )
+
+    def label_of(self, column: str) -> str:
+        """What a column is called."""
+        labels = {each.key: each.label for each in self.changed.alternatives}
+        return labels.get(column, "as it stands")
+
+    @cached_property
+    def fallen(self) -> tuple[Moved, ...]:
+        """Offers that were possible and are no longer."""
+        return tuple(
+            Moved(name, each.offer.code, each.offer.supplier.name, each.price, why)
+            for name, each, why in self._moved(_of(self.comparison), self.directions)
+        )
+
+    @cached_property
+    def joined(self) -> tuple[Moved, ...]:
+        """Offers that become possible."""
+        return tuple(
+            Moved(name, each.offer.code, each.offer.supplier.name, each.price, "")
+            for name, each, _ in self._moved(self.directions, _of(self.comparison))
+        )
+
+    def _moved(
+        self, here: Mapping[str, Direction], there: Mapping[str, Direction]
+    ) -> list[tuple[str, Candidate, str]]:
+        found = []
+        for name in DIRECTIONS:
+            if here[name] is there[name]:
+                continue
+            left = {each.offer.code: each for each in there[name].candidates}
+            for each in here[name].candidates:
+                now = left.get(each.offer.code)
+                if each.standing.state == POSSIBLE and (
+                    now is None or now.standing.state != POSSIBLE
+                ):
+                    found.append((name, each, _why(each, now, there[name].slots[0])))
+        return sorted(found, key=lambda moved: (moved[0] != "warp", moved[1].price))
+
+
+def _of(comparison: Comparison) -> dict[str, Direction]:
+    return {"warp": comparison.warp, "filling": comparison.filling}
+
+
+def _why(was: Candidate, now: Candidate | None, slot: Slot) -> str:
+    if now is not None:
+        return "; ".join(now.standing.reasons)
+    ne = was.offer.yarn.average_ne or was.offer.yarn.quoted_ne
+    return f"Ne {ne:g} is not near Ne {slot.ne:g}" if ne else "its count is not known"
+
+
+def work_out(
+    engine: Engine,
+    code: str,
+    asked: AskedChange,
+    basis_change: BasisChange,
+    basis_name: str = "",
+) -> Desk:
+    """The change of a construction on a basis. Faulty parts are named and left out.
+
+    Raises NotFound, and Missing when there is no pair to start from.
+    """
+    book = current_book(engine)
+    comparison = compare_construction(engine, code, basis_change, basis_name)
+    stored = stored_values(engine, book, comparison.construction)
+    values, errors = _changed_values(stored, asked.fields)
+    assumed = read_assumed(asked.assumptions)
+    errors |= assumed.errors
+    construction = construction_of(values, comparison.construction.id)
+    assumptions = with_assumed(
+        book.assumption_set(comparison.basis.assumption_set), assumed.values
+    ).in_currency(comparison.basis.currency, book.rates, comparison.basis.rates_on)
+    directions = {
+        name: _direction(engine, book, comparison, construction, basis_change, basis_name, name)
+        for name in DIRECTIONS
+    }
+    before = _before(comparison, asked.pair, errors)
+    yarns = []
+    for slot in construction.slots:
+        was = next((yarn for yarn in before.yarns if yarn.slot.name == slot.name), None)
+        wanted = asked.yarns.get(f"{slot.name}_yarn", "")
+        plain = Costing(construction, comparison.basis, assumptions, ())
+        yarns.append(_yarn(directions[slot.direction], slot, wanted, was, plain, errors))
+    swap = Costing(construction, comparison.basis, assumptions, tuple(yarns))
+    return Desk(comparison, stored, asked, errors, directions, change(before, swap, book.rates))
+
+
+def stored_values(engine: Engine, book: Book, construction: Construction) -> dict[str, Any]:
+    """The entry of a construction with its loom state filled in; derived figures when finished."""
+
+    def read() -> dict[str, Any]:
+        values = dict(one_record(engine, NOUNS["constructions"], construction.code).values)
+        if construction.entered_state == "finished":
+            loom = ("total_ends", "reed_width_in", "loom_ppi")
+            values |= {name: Decimal(repr(float(getattr(construction, name)))) for name in loom}
+            values |= dict.fromkeys(("finished_epi", "finished_ppi", "filling_crimp_percent"))
+            values["entered_state"] = "loom"
+        return values
+
+    return _stored.recall(question(engine, book, {}, construction.code), read)
+
+
+def _changed_values(
+    stored: Mapping[str, Any], fields: Mapping[str, str]
+) -> tuple[dict[str, Any], dict[str, str]]:
+    """The entry with the changes that can stand; a change that cannot is named and left out."""
+    errors: dict[str, str] = {}
+    fields = {name: text for name, text in fields.items() if _has_place(stored, name)}
+    while True:
+        kept = {name: text for name, text in fields.items() if name not in errors}
+        if not kept:
+            return dict(stored), errors
+        try:
+            return read_entry(NOUNS["constructions"], _follow(stored, kept)), errors
+        except Refused as refused:
+            found = {each.field: each.message for each in refused.errors}
+            named = {name: text for name, text in found.items() if name in kept}
+            # a rule between fields may name one that was not changed
+            errors |= named or {name: "; ".join(found.values()) for name in kept}
+
+
+def _has_place(stored: Mapping[str, Any], name: str) -> bool:
+    slot = name.partition("_")[0]
+    return slot not in SLOTS or stored.get(f"{slot}_ne") is not None
+
+
+def _follow(stored: Mapping[str, Any], fields: Mapping[str, str]) -> dict[str, Any]:
+    """The entry with the changes; the selvedges stay as wide when only the cloth changes."""
+    values = {**stored, **fields}
+    if "finished_width_in" in fields and "cuttable_width_in" not in fields:
+        try:
+            apart = Decimal(fields["finished_width_in"]) - stored["finished_width_in"]
+            values["cuttable_width_in"] = stored["cuttable_width_in"] + apart
+        except ArithmeticError:
+            pass  # not a number: the entry says so
+    return values
+
+
+def _direction(
+    engine: Engine,
+    book: Book,
+    comparison: Comparison,
+    construction: Construction,
+    basis_change: BasisChange,
+    basis_name: str,
+    name: str,
+) -> Direction:
+    """Candidates of a direction after the change; those of before where they cannot differ."""
+    before = _of(comparison)[name]
+    slots = construction.slots_of(name)
+    priced_by_quantity = comparison.basis.metres_of(construction) is not None
+    if slots == before.slots and not priced_by_quantity:
+        return before
+    rests_on = repr(construction if priced_by_quantity else (slots, construction.dyeing_route))
+
+    def find() -> Direction:
+        return direction_of(
+            name,
+            construction,
+            comparison.basis,
+            book.rates,
+            book.current_offers,
+            book.limits,
+        )
+
+    about = (construction.code, basis_name, name, rests_on)
+    return _directions.recall(question(engine, book, basis_change.changes, *about), find)
+
+
+def _before(comparison: Comparison, pair: str, errors: dict[str, str]) -> Costing:
+    construction = comparison.construction
+    plain = Costing(construction, comparison.basis, comparison.assumptions, ())
+    names = dict(zip(DIRECTIONS, pair.split("/"), strict=False)) if pair else {}
+    if not pair and comparison.leader:
+        leader = comparison.leader
+        names = {"warp": leader.warp.offer.code, "filling": leader.filling.offer.code}
+    yarns = []
+    for slot in construction.slots:
+        direction = _of(comparison)[slot.direction]
+        wanted = names.get(slot.name, "")
+        found: dict[str, str] = {}
+        yarns.append(_yarn(direction, slot, wanted, None, plain, found))
+        if found:
+            errors["pair"] = "; ".join(found.values())
+    return replace(plain, yarns=tuple(yarns))
+
+
+def _yarn(
+    direction: Direction,
+    slot: Slot,
+    wanted: str,
+    was: ChosenYarn | None,
+    plain: Costing,
+    errors: dict[str, str],
+) -> ChosenYarn:
+    """The yarn of a slot: as asked, else the one of before while it may stand, else the best."""
+    place = f"{slot.name}_yarn"
+    if wanted:
+        try:
+            return _asked_yarn(direction, slot, wanted, plain)
+        except CreelbookError as wrong:
+            errors[place] = str(wrong)
+    if was is not None and was.name.startswith(OWN):
+        return own_spun(slot, was.spinning, plain.assumptions)
+    if slot.position > 1:
+        return bought(direction.companions[slot.position - 2], slot)
+    found = {each.offer.code: each for each in direction.candidates}
+    same = found.get(was.name) if was else None
+    if same is not None and was is not None and _stands(same, was):
+        return bought(same, slot)
+    possible = [each for each in direction.candidates if each.standing.state == POSSIBLE]
+    if possible:
+        return bought(min(possible, key=lambda each: each.price), slot)
+    if was is not None:
+        return price_held(was, slot)
+    if direction.candidates:
+        return bought(min(direction.candidates, key=lambda each: each.price), slot)
+    raise Missing(
+        f"No offer fits the {slot.name} of this construction, Ne {slot.ne:g}.",
+        field=place,
+        value=slot.ne,
+        unit="Ne",
+        remedy="Enter an offer near this count, or choose own spinning.",
+    )
+
+
+def _stands(same: Candidate, was: ChosenYarn) -> bool:
+    """Whether the offer of before may stay: possible, or no worse than it was."""
+    return same.standing.state in (POSSIBLE, was.state)
+
+
+def _asked_yarn(direction: Direction, slot: Slot, wanted: str, plain: Costing) -> ChosenYarn:
+    if wanted in OWN_YARNS:
+        return own_spun(slot, wanted.removeprefix(OWN), plain.assumptions)
+    for candidate in (*direction.candidates, *direction.companions):
+        if candidate.offer.code == wanted and candidate.slot.name == slot.name:
+            return bought(candidate, slot)
+    raise NotFound(
+        f"{wanted[:40]} is no offer near Ne {slot.ne:g} for the {slot.name}.",
+        field=f"{slot.name}_yarn",
+        value=wanted,
+        remedy=f"Choose one of the list, or {', '.join(OWN_YARNS)}.",
+    )
+
+
+def explain_column(desk: Desk, column: str, line: str) -> Explanation:
+    """One figure of a column, opened; an input that is not what it was says so. Raises NotFound."""
+    costing = desk.costing_of(column)
+    if line not in costing.sheet.by_key:
+        raise NotFound(
+            f"There is no figure “{line[:40]}” on the change desk.",
+            field="line",
+            value=line,
+            remedy="Open a figure from the change desk.",
+        )
+    return costing.sheet.explain(line, _told_apart(costing, desk.before))
+
+
+def _told_apart(costing: Costing, before: Costing) -> dict[str, Input]:
+    """The inputs of a column; one that differs from before by the change says what it was."""
+    told = {}
+    for name, entry in costing.inputs.items():
+        was = before.inputs.get(name)
+        if was is not None and was.source == entry.source and was.value != entry.value:
+            entry = replace(entry, source=CHANGED_HERE, as_entered=f"before: {was.value:g}")
+        told[name] = entry
+    return told
