@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from functools import cached_property
 from typing import Any
 
 from server.actions.assumed import CHANGED_HERE, read_assumed, with_assumed
@@ -16,7 +15,7 @@ from server.actions.nouns import NOUNS, Refused, read_entry
 from server.actions.records import one_record
 from server.core.assumptions import KINDS
 from server.core.candidates import Candidate, Direction, direction_of
-from server.core.change import Changed, change
+from server.core.change import Changed, change, offers_lost
 from server.core.compare import Comparison
 from server.core.construction import DIRECTIONS, Construction, Slot
 from server.core.costing import OWN, OWN_YARNS, ChosenYarn, Costing, bought, own_spun, price_held
@@ -94,17 +93,6 @@ def read_change(query: Mapping[str, str]) -> AskedChange:
     )
 
 
-@dataclass(frozen=True)
-class Moved:
-    """An offer that falls away or comes in with the change, and why."""
-
-    slot: str
-    code: str
-    supplier: str
-    price: float
-    why: str
-
-
 @dataclass(frozen=True, eq=False)
 class Desk:
     """A change worked out.
@@ -154,48 +142,9 @@ class Desk:
         labels = {each.key: each.label for each in self.changed.alternatives}
         return labels.get(column, "as it stands")
 
-    @cached_property
-    def fallen(self) -> tuple[Moved, ...]:
-        """Offers that were possible and are no longer."""
-        return tuple(
-            Moved(name, each.offer.code, each.offer.supplier.name, each.price, why)
-            for name, each, why in self._moved(_of(self.comparison), self.directions)
-        )
-
-    @cached_property
-    def joined(self) -> tuple[Moved, ...]:
-        """Offers that become possible."""
-        return tuple(
-            Moved(name, each.offer.code, each.offer.supplier.name, each.price, "")
-            for name, each, _ in self._moved(self.directions, _of(self.comparison))
-        )
-
-    def _moved(
-        self, here: Mapping[str, Direction], there: Mapping[str, Direction]
-    ) -> list[tuple[str, Candidate, str]]:
-        found = []
-        for name in DIRECTIONS:
-            if here[name] is there[name]:
-                continue
-            left = {each.offer.code: each for each in there[name].candidates}
-            for each in here[name].candidates:
-                now = left.get(each.offer.code)
-                if each.standing.state == POSSIBLE and (
-                    now is None or now.standing.state != POSSIBLE
-                ):
-                    found.append((name, each, _why(each, now, there[name].slots[0])))
-        return sorted(found, key=lambda moved: (moved[0] != "warp", moved[1].price))
-
 
 def _of(comparison: Comparison) -> dict[str, Direction]:
     return {"warp": comparison.warp, "filling": comparison.filling}
-
-
-def _why(was: Candidate, now: Candidate | None, slot: Slot) -> str:
-    if now is not None:
-        return "; ".join(now.standing.reasons)
-    ne = was.offer.yarn.average_ne or was.offer.yarn.quoted_ne
-    return f"Ne {ne:g} is not near Ne {slot.ne:g}" if ne else "its count is not known"
 
 
 def work_out(
@@ -212,7 +161,7 @@ def work_out(
     book = current_book(engine)
     comparison = compare_construction(engine, code, basis_change, basis_name)
     stored = stored_values(engine, book, comparison.construction)
-    values, errors = _changed_values(stored, asked.fields)
+    values, errors = changed_values(engine, book, comparison.construction, asked.fields)
     assumed = read_assumed(asked.assumptions)
     errors |= assumed.errors
     construction = construction_of(values, comparison.construction.id)
@@ -224,14 +173,40 @@ def work_out(
         for name in DIRECTIONS
     }
     before = _before(comparison, asked.pair, errors)
-    yarns = []
-    for slot in construction.slots:
-        was = next((yarn for yarn in before.yarns if yarn.slot.name == slot.name), None)
-        wanted = asked.yarns.get(f"{slot.name}_yarn", "")
-        plain = Costing(construction, comparison.basis, assumptions, ())
-        yarns.append(_yarn(directions[slot.direction], slot, wanted, was, plain, errors))
-    swap = Costing(construction, comparison.basis, assumptions, tuple(yarns))
-    return Desk(comparison, stored, asked, errors, directions, change(before, swap, book.rates))
+    bare = Costing(construction, comparison.basis, assumptions, ())
+    swap = _with_yarns(bare, before, directions, asked.yarns, errors)
+    as_was = _of(comparison)
+    changed = replace(
+        change(before, swap, book.rates),
+        fallen=offers_lost(as_was, directions),
+        joined=offers_lost(directions, as_was),
+    )
+    return Desk(comparison, stored, asked, errors, directions, changed)
+
+
+def _with_yarns(
+    bare: Costing,
+    before: Costing,
+    directions: Mapping[str, Direction],
+    wanted: Mapping[str, str],
+    errors: dict[str, str],
+) -> Costing:
+    """The changed construction with the yarns asked for, or those that follow from before."""
+    stood = {yarn.slot.name: yarn for yarn in before.yarns}
+    return replace(
+        bare,
+        yarns=tuple(
+            _yarn(
+                directions[slot.direction],
+                slot,
+                wanted.get(f"{slot.name}_yarn", ""),
+                stood.get(slot.name),
+                bare,
+                errors,
+            )
+            for slot in bare.construction.slots
+        ),
+    )
 
 
 def stored_values(engine: Engine, book: Book, construction: Construction) -> dict[str, Any]:
@@ -249,10 +224,11 @@ def stored_values(engine: Engine, book: Book, construction: Construction) -> dic
     return _stored.recall(question(engine, book, {}, construction.code), read)
 
 
-def _changed_values(
-    stored: Mapping[str, Any], fields: Mapping[str, str]
+def changed_values(
+    engine: Engine, book: Book, construction: Construction, fields: Mapping[str, str]
 ) -> tuple[dict[str, Any], dict[str, str]]:
     """The entry with the changes that can stand; a change that cannot is named and left out."""
+    stored = stored_values(engine, book, construction)
     errors: dict[str, str] = {}
     fields = {name: text for name, text in fields.items() if _has_place(stored, name)}
     while True:

@@ -7,7 +7,16 @@ from fastapi import FastAPI
 
 def attach(app: FastAPI) -> None:
     """Add every API route."""
-    from server.api import calculators, compare, gate, intakes, offer_parts, records, what_moves
+    from server.api import (
+        calculators,
+        change,
+        compare,
+        gate,
+        intakes,
+        offer_parts,
+        records,
+        what_moves,
+    )
 
-    for part in (offer_parts, gate, intakes, what_moves, records, compare, calculators):
+    for part in (change, offer_parts, gate, intakes, what_moves, records, compare, calculators):
         app.include_router(part.router, prefix="/api/v1")

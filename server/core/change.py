@@ -15,14 +15,16 @@ import numpy as np
 
 from server.core.break_even import Option, solve
 from server.core.bridge import Bridge, Cause, bridge
+from server.core.candidates import Candidate, Direction
 from server.core.cloth_setting import PEIRCE_DIAMETERS, share_of_highest_sett
-from server.core.construction import DIRECTIONS, WEAVES, Construction
+from server.core.construction import DIRECTIONS, WEAVES, Construction, Slot
 from server.core.costing import Costing, landed_again
 from server.core.fabric import (
     cover_factor,
     loom_ppi_from_finished,
     total_ends_from_finished,
 )
+from server.core.gate import POSSIBLE
 from server.core.quantities import Number
 from server.core.rates import RateBook
 
@@ -77,12 +79,28 @@ class Alternative:
     solved: tuple[Solved, ...] = ()
 
 
+@dataclass(frozen=True)
+class MovedOffer:
+    """An offer that a change takes away or brings in. price: same basis [¤/kg]"""
+
+    direction: str
+    code: str
+    supplier: str
+    price: float
+    why: str
+
+
 @dataclass(frozen=True, eq=False)
 class Changed:
-    """A construction before and after a change, with every alternative."""
+    """A construction before and after a change, with every alternative.
+
+    fallen: offers that were possible and are no longer; joined: those that become possible
+    """
 
     before: Costing
     alternatives: tuple[Alternative, ...]
+    fallen: tuple[MovedOffer, ...] = ()
+    joined: tuple[MovedOffer, ...] = ()
 
     @property
     def swap(self) -> Costing:
@@ -280,3 +298,26 @@ def doubts_of(before: Costing, after: Costing) -> tuple[str, ...]:
                 "weave a trial before it is sold."
             )
     return tuple(found)
+
+
+def offers_lost(
+    here: Mapping[str, Direction], there: Mapping[str, Direction]
+) -> tuple[MovedOffer, ...]:
+    """Offers possible here and not there, with the reason why not there; the cheapest first."""
+    found = []
+    for name in DIRECTIONS:
+        left = {each.offer.code: each for each in there[name].candidates}
+        for each in here[name].candidates if here[name] is not there[name] else ():
+            now = left.get(each.offer.code)
+            if each.standing.state == POSSIBLE and not (now and now.standing.state == POSSIBLE):
+                why = _why_lost(each, now, there[name].slots[0])
+                supplier = each.offer.supplier.name
+                found.append(MovedOffer(name, each.offer.code, supplier, each.price, why))
+    return tuple(sorted(found, key=lambda moved: (moved.direction != "warp", moved.price)))
+
+
+def _why_lost(was: Candidate, now: Candidate | None, slot: Slot) -> str:
+    if now is not None:
+        return "; ".join(now.standing.reasons)
+    ne = was.offer.yarn.average_ne or was.offer.yarn.quoted_ne
+    return f"Ne {ne:g} is not near Ne {slot.ne:g}" if ne else "its count is not known"

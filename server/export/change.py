@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from server.core.change import Alternative, Changed, doubts_of
 from server.core.costing import Costing
 from server.core.pair import total_key
+from server.export.documents import basis_document
 
 
 @dataclass(frozen=True)
@@ -99,15 +100,24 @@ def change_table(changed: Changed, currency: str) -> Iterator[list[Any]]:
             ]
 
 
-def change_document(changed: Changed, currency: str) -> dict[str, Any]:
-    """The whole change as data: before, every alternative, every bridge."""
-    rows = change_rows(changed)
+def change_document(changed: Changed, asked: Mapping[str, str]) -> dict[str, Any]:
+    """The whole change as data: before, every alternative and bridge, and the offers it moves.
+
+    asked: what was changed, as typed
+    """
+    rows, basis = change_rows(changed), changed.before.basis
+    currency = basis.currency
     return {
+        "construction": changed.before.construction.code,
+        "asked": {name: text for name, text in asked.items() if text},
+        "basis": basis_document(basis),
         "before": _column(changed.before, rows, currency),
         "alternatives": [
             _alternative(changed, alternative, rows, currency)
             for alternative in changed.alternatives
         ],
+        "offers_that_fall_away": [asdict(each) for each in changed.fallen],
+        "offers_that_come_in": [asdict(each) for each in changed.joined],
     }
 
 

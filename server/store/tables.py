@@ -422,6 +422,21 @@ class SlotRow(Record, table=True):
     pinned_offer: str = Field(default="", max_length=40)
 
 
+class VariantRow(Record, table=True):
+    """A named change of a construction, kept as the address of the change desk says it.
+
+    promoted_version: version of the construction that the variant became, when it was promoted
+    """
+
+    __tablename__ = "variant"
+    __table_args__ = (UniqueConstraint("construction_id", "name"),)
+    construction_id: int = Field(foreign_key="construction.id", index=True)
+    name: str = Field(max_length=80)
+    query: str = Field(max_length=2000)
+    notes: str = Field(default="", max_length=2000)
+    promoted_version: int | None = None
+
+
 class GateLimitRow(Record, table=True):
     """A limit an offer is held to in a role; count deviation stands in percent."""
 

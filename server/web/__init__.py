@@ -34,6 +34,7 @@ def attach(app: FastAPI) -> None:
         saved_views,
         should_cost,
         side_by_side,
+        variants,
     )
 
     for page in (
@@ -57,6 +58,7 @@ def attach(app: FastAPI) -> None:
         freshness,
         requotes,
         change,
+        variants,
         constructions,
         should_cost,
         calculators,

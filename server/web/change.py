@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
@@ -16,10 +17,9 @@ from server.core.change import doubts_of
 from server.core.errors import CreelbookError
 from server.export.change import CHANGE_HEADINGS, change_document, change_table
 from server.export.csv_file import as_csv
-from server.export.documents import basis_document
 from server.request import house_of
 from server.web import addresses, cautions
-from server.web.change_form import ChangeForm, change_form
+from server.web.change_form import ChangeForm, change_form, change_words
 from server.web.change_table import BridgeView, ColumnView, GroupView, bridge_view, columns, groups
 from server.web.compare import Chip, basis_chips, printed_basis
 from server.web.explanations import explanation_view
@@ -50,6 +50,9 @@ class ChangePage:
     fallen: Table
     joined: Table
     doubts: tuple[str, ...]
+    words: tuple[str, ...]
+    query: str
+    keep_href: str
     exports: tuple[tuple[str, str], ...]
     links: tuple[tuple[str, str], ...]
     clear_href: str
@@ -81,23 +84,7 @@ def _sound(request: Request, code: str) -> Desk:
 def change_json(request: Request, code: str) -> Response:
     """The same change as data."""
     desk = _sound(request, code)
-    return JSONResponse(desk_document(desk))
-
-
-def desk_document(desk: Desk) -> dict[str, object]:
-    """A change with what was asked, its basis and the offers it moves."""
-    return {
-        "construction": desk.before.construction.code,
-        "asked": desk.asked.query,
-        "basis": basis_document(desk.comparison.basis),
-        **change_document(desk.changed, desk.comparison.basis.currency),
-        "offers_that_fall_away": [_moved(each) for each in desk.fallen],
-        "offers_that_come_in": [_moved(each) for each in desk.joined],
-    }
-
-
-def _moved(each: object) -> dict[str, object]:
-    return {name: getattr(each, name) for name in ("slot", "code", "supplier", "price", "why")}
+    return JSONResponse(change_document(desk.changed, desk.asked.query))
 
 
 @router.get("/constructions/{code}/change.csv")
@@ -129,7 +116,8 @@ def change_page(request: Request, code: str) -> Response:
     sets = tuple(each.name for each in current_book(engine).assumption_sets)
     writer = Writer(units_of(request), desk.comparison.basis.currency)
     page = _page(desk, asked, query, errors, writer, sets, alone=alone)
-    printed = f"{printed_basis(desk.comparison)} · change: {_asked_words(asked) or 'none'}"
+    words = "; ".join(page.words) or "none"
+    printed = f"{printed_basis(desk.comparison)} · change: {words}"
     template = "change/answer.html" if alone else "change/page.html"
     answer = HTMLResponse(
         render_text(template, page, frame_of(request, "constructions", printed)),
@@ -199,14 +187,14 @@ def _page(
         fallen=_moved_table(
             desk,
             writer,
-            f"Offers that fall away: {len(desk.fallen)}",
+            f"Offers that fall away: {len(desk.changed.fallen)}",
             "No offer falls away.",
             fallen=True,
         ),
         joined=_moved_table(
             desk,
             writer,
-            f"Offers that come in: {len(desk.joined)}",
+            f"Offers that come in: {len(desk.changed.joined)}",
             "No offer comes in.",
             fallen=False,
         ),
@@ -215,16 +203,17 @@ def _page(
             for alternative, costing in desk.changed.reached
             for doubt in doubts_of(desk.before, costing)
         ),
+        words=change_words(desk, asked),
+        query=urlencode({name: text for name, text in asked.query.items() if text}),
+        keep_href=f"{addresses.construction_path(code)}/variants",
         exports=tuple(
             (name, addresses.with_query(f"{path}.{form_}", full))
             for name, form_ in (("CSV", "csv"), ("JSON", "json"))
         ),
         links=(
             (f"Construction {code}", addresses.construction_path(code)),
-            (
-                f"Compare {code}",
-                addresses.with_query(addresses.compare_path(code), kept),
-            ),
+            (f"Compare {code}", addresses.with_query(addresses.compare_path(code), kept)),
+            ("Variants", f"{addresses.construction_path(code)}/variants"),
         ),
         clear_href=addresses.with_query(path, {**kept, "pair": asked.pair}),
         address=addresses.with_query(path, full),
@@ -242,12 +231,6 @@ def _pairs(desk: Desk) -> tuple[str, ...]:
     best = [pair.key for pair in desk.comparison.ladder]
     in_use = desk.before.key
     return tuple(dict.fromkeys((in_use, *best)))
-
-
-def _asked_words(asked: AskedChange) -> str:
-    return ", ".join(
-        f"{name.replace('_', ' ')} {value}" for name, value in asked.query.items() if name != "pair"
-    )
 
 
 def _headline(desk: Desk, writer: Writer) -> tuple[str, ...]:
@@ -277,7 +260,7 @@ def _headline(desk: Desk, writer: Writer) -> tuple[str, ...]:
 
 
 def _moved_table(desk: Desk, writer: Writer, caption: str, empty: str, *, fallen: bool) -> Table:
-    moved = desk.fallen if fallen else desk.joined
+    moved = desk.changed.fallen if fallen else desk.changed.joined
     return Table(
         caption=caption,
         columns=(
@@ -294,7 +277,7 @@ def _moved_table(desk: Desk, writer: Writer, caption: str, empty: str, *, fallen
                         href=addresses.offer_path(each.code),
                         note=each.supplier,
                     ),
-                    Cell(each.slot),
+                    Cell(each.direction),
                     Cell(writer.text(each.price, "¤/kg")),
                     *((Cell(each.why),) if fallen else ()),
                 ),

@@ -100,6 +100,24 @@ def change_form(
     )
 
 
+def change_words(desk: Desk, asked: AskedChange) -> tuple[str, ...]:
+    """A change in words: what, from which value to which."""
+    said = []
+    for name, text in asked.fields.items():
+        info = NOUNS["constructions"].fields[name]
+        now, unit = entered(desk.stored.get(name)), unit_of(info).partition(" ")[0]
+        said.append(f"{info.title or name} {now or 'none'} → {text} {unit}".rstrip())
+    for name, text in asked.yarns.items():
+        slot = name.removesuffix("_yarn")
+        was = next((yarn.name for yarn in desk.before.yarns if yarn.slot.name == slot), "")
+        said.append(f"{_named(slot)} yarn {was} → {text}")
+    for key, text in asked.assumptions.items():
+        points = desk.comparison.assumptions.values.get(key, ())
+        now = _now(KINDS[key], points) if points else "none"
+        said.append(f"{KINDS[key].label} {now} → {text} {_unit(KINDS[key], '¤')}")
+    return tuple(said)
+
+
 def _choices(values: tuple[str, ...], now: str) -> tuple[tuple[str, str], ...]:
     """What may be chosen; the first leaves it as it is."""
     others = tuple((value, value) for value in values if value != now)

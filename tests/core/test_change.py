@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from hypothesis import assume, given, settings
@@ -48,7 +49,7 @@ def test_only_threads_tell_an_alternative_from_the_plain_swap(
     before: Costing, swap: Costing
 ) -> None:
     for key, other in reached(change(before, swap, RATES)).items():
-        picks_and_ends = {
+        picks_and_ends: dict[str, Any] = {
             "loom_ppi": swap.construction.loom_ppi,
             "total_ends": swap.construction.total_ends,
         }
