@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from threading import Lock
 from weakref import WeakKeyDictionary
 
@@ -11,6 +12,7 @@ from server.store.session import Engine, reading
 
 _books: WeakKeyDictionary[Engine, Book] = WeakKeyDictionary()
 _lock = Lock()
+MANY_OFFERS = 2_000
 
 
 def current_book(engine: Engine) -> Book:
@@ -23,4 +25,7 @@ def current_book(engine: Engine) -> Book:
         book = load_book(session, version)
     with _lock:
         _books[engine] = book
+    if len(book.offers) >= MANY_OFFERS:
+        gc.collect()
+        gc.freeze()  # the collector need not walk a large book again while a person waits
     return book

@@ -9,7 +9,7 @@ from typing import Any
 
 from server.actions.assumed import CHANGED_HERE, read_assumed, with_assumed
 from server.actions.book import current_book
-from server.actions.compare import BasisChange, compare_construction
+from server.actions.compare import BasisChange, compare_construction, landings_on
 from server.actions.memory import Memory, question
 from server.actions.nouns import NOUNS, Refused, read_entry
 from server.actions.records import one_record
@@ -43,7 +43,7 @@ FIELDS = (
 """Fields of a construction's entry that the desk changes, in the order of its form."""
 YARNS = tuple(f"{slot}_yarn" for slot in SLOTS)
 
-_directions: Memory[Direction] = Memory(64)
+_directions: Memory[Direction] = Memory(8)
 _stored: Memory[dict[str, Any]] = Memory(64)
 
 
@@ -286,10 +286,12 @@ def _direction(
             book.rates,
             book.current_offers,
             book.limits,
+            landings,
         )
 
-    about = (construction.code, basis_name, name, rests_on)
-    return _directions.recall(question(engine, book, basis_change.changes, *about), find)
+    asked = question(engine, book, basis_change.changes, basis_name)
+    landings = landings_on(engine, book, comparison.basis, basis_change, basis_name)
+    return _directions.recall((*asked, construction.code, name, rests_on), find)
 
 
 def _before(comparison: Comparison, pair: str, errors: dict[str, str]) -> Costing:

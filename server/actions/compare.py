@@ -10,6 +10,7 @@ from typing import Any
 from server.actions.book import current_book
 from server.actions.memory import Memory, question
 from server.core.break_even import BreakEven, break_evens_of
+from server.core.candidates import Landings
 from server.core.compare import Comparison, Pair, compare
 from server.core.construction import Basis, Construction
 from server.core.currencies import CURRENCIES
@@ -20,6 +21,7 @@ from server.store.book import Bases, Book
 from server.store.session import Engine
 
 _kept: Memory[Comparison] = Memory(64)
+_landings: Memory[Landings] = Memory(8)
 
 
 @dataclass(frozen=True)
@@ -154,9 +156,18 @@ def compare_construction(
             book.rates,
             book.current_offers,
             book.limits,
+            landings_on(engine, book, basis, change, basis_name),
         )
 
     return _kept.recall(question(engine, book, change.changes, code, basis_name), work_out)
+
+
+def landings_on(
+    engine: Engine, book: Book, basis: Basis, change: BasisChange, basis_name: str
+) -> Landings:
+    """The offers landed so far on a basis, for every construction that asks."""
+    asked = question(engine, book, change.changes, basis_name)
+    return _landings.recall(asked, lambda: Landings(basis, book.rates))
 
 
 def pair_of(comparison: Comparison, warp: str, filling: str) -> Pair:

@@ -39,6 +39,38 @@ class Candidate:
         return self.offer.yarn.spinning
 
 
+class Landings:
+    """Offers of one book brought to the mill on one basis, each once for a place in the cloth.
+
+    Where price breaks meet a quantity the price is another for every need, and none is kept.
+    """
+
+    def __init__(self, basis: Basis, rates: RateBook) -> None:
+        self.basis = basis
+        self.rates = rates
+        self._kept: dict[tuple[str, str], tuple[Landing, float]] = {}
+
+    def of(self, offer: Offer, place: str, tonnes: float | None) -> tuple[Landing, float]:
+        """The landed sheet of an offer as the yarn of a place, and its same-basis price [¤/kg].
+
+        tonnes: yarn needed, for price breaks [t]; None takes the first price
+        Raises Missing when a rate or an answer of the seller is not there.
+        """
+        if tonnes is not None and offer.breaks:
+            return self._landed(offer, place, tonnes)
+        known = (offer.code, place)
+        if known not in self._kept:
+            self._kept[known] = self._landed(offer, place, None)
+        return self._kept[known]
+
+    def _landed(self, offer: Offer, place: str, tonnes: float | None) -> tuple[Landing, float]:
+        landing = land(offer, self.basis, self.rates, prefix=place, tonnes=tonnes)
+        figures = landing.sheet.evaluate(
+            {name: float(entry.value) for name, entry in landing.inputs.items()}
+        )
+        return landing, float(figures[landing.key("same_basis_price")])
+
+
 @dataclass(frozen=True)
 class Unpriced:
     """An offer that cannot be priced yet, and what is missing."""
@@ -105,8 +137,13 @@ def direction_of(
     rates: RateBook,
     offers: tuple[Offer, ...],
     limits: tuple[Limit, ...],
+    landings: Landings | None = None,
 ) -> Direction:
-    """The candidates of one direction. Raises Missing when it has no yarn or no companion fits."""
+    """The candidates of one direction. Raises Missing when it has no yarn or no companion fits.
+
+    landings: offers landed before on the same basis and rates, when there are any
+    """
+    landings = landings or Landings(basis, rates)
     slots = construction.slots_of(name)
     if not slots:
         raise Missing(
@@ -124,7 +161,7 @@ def direction_of(
             if not fits(offer, slot):
                 continue
             try:
-                of_slot.append(_candidate(offer, slot, construction, basis, rates, limits, need))
+                of_slot.append(_candidate(offer, slot, construction, landings, limits, need))
             except CreelbookError as missing:
                 unpriced.append(Unpriced(offer, slot, str(missing)))
         found.append(of_slot)
@@ -148,23 +185,13 @@ def _candidate(
     offer: Offer,
     slot: Slot,
     construction: Construction,
-    basis: Basis,
-    rates: RateBook,
+    landings: Landings,
     limits: tuple[Limit, ...],
     tonnes: float | None,
 ) -> Candidate:
-    landing = land(offer, basis, rates, prefix=slot.name, tonnes=tonnes)
-    figures = landing.sheet.evaluate(
-        {name: float(entry.value) for name, entry in landing.inputs.items()}
-    )
+    basis, rates = landings.basis, landings.rates
+    landing, price = landings.of(offer, slot.name, tonnes)
     standing = examine(
         offer, slot, construction, basis, rates.lane(offer.country, basis.rates_on), limits
     )
-    return Candidate(
-        offer,
-        slot,
-        standing,
-        landing,
-        float(figures[landing.key("same_basis_price")]),
-        costing_ne(slot, offer, basis),
-    )
+    return Candidate(offer, slot, standing, landing, price, costing_ne(slot, offer, basis))

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.core.assumptions import AssumptionSet
-from server.core.candidates import Candidate, Direction, Unpriced, direction_of
+from server.core.candidates import Candidate, Direction, Landings, Unpriced, direction_of
 from server.core.construction import DIRECTIONS, Basis, Construction
 from server.core.conversion import per_cuttable_area, per_fabric_kg
 from server.core.gate import (
@@ -358,17 +358,20 @@ def compare(
     rates: RateBook,
     offers: Iterable[Offer],
     limits: Iterable[Limit],
+    landings: Landings | None = None,
 ) -> Comparison:
     """Compare every warp offer with every filling offer in a construction.
 
     offers: those not replaced by a later one; the rest is decided here
+    landings: offers landed before on the same basis and rates, when there are any
     Raises Missing when an assumption or a rate of the construction itself is not there.
     """
     offers, limits = tuple(offers), tuple(limits)
     assumption_currency = assumptions.currency
     assumptions = assumptions.in_currency(basis.currency, rates, basis.rates_on)
     warp, filling = (
-        direction_of(name, construction, basis, rates, offers, limits) for name in DIRECTIONS
+        direction_of(name, construction, basis, rates, offers, limits, landings)
+        for name in DIRECTIONS
     )
     sheet = fabric_sheet(construction)
     inputs = fabric_inputs(construction, assumptions)

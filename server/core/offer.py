@@ -138,7 +138,7 @@ class Yarn:
             single = tex_from_denier(denier=figure)
         return float(single) * self.ply
 
-    @property
+    @cached_property
     def quoted_ne(self) -> float | None:
         """The quoted count in Ne, on its own basis [Ne]; None while the system is not known."""
         if self.count_system == "Ne":

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 from typing import Any, TypeVar
 
 from sqlmodel import Session, col, select
@@ -77,7 +78,7 @@ class Book:
     limits: tuple[Limit, ...]
     bases: tuple[Basis, ...]
 
-    @property
+    @cached_property
     def current_offers(self) -> tuple[Offer, ...]:
         """Offers that no later one replaces."""
         return tuple(offer for offer in self.offers if offer.code not in self.replaced)
