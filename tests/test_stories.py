@@ -7,7 +7,10 @@ from dataclasses import replace
 import pytest
 
 from server.core.break_even import Option, break_even, break_evens_of, price_to_beat
+from server.core.change import Changed, change
 from server.core.compare import Comparison, Pair, compare
+from server.core.construction import Construction
+from server.core.costing import Costing, bought
 from server.core.doubts import doubts_about
 from server.core.landing import land
 from server.core.offer import Offer
@@ -54,6 +57,19 @@ def compared_again(code: str, *changed: Offer) -> Comparison:
         book.assumption_set(book.basis().assumption_set),
         book.rates,
         [instead.get(offer.code, offer) for offer in book.offers],
+        book.limits,
+    )
+
+
+def compared_again_as(construction: Construction) -> Comparison:
+    """A changed construction compared with the demo's offers."""
+    book = demo_book()
+    return compare(
+        construction,
+        book.basis(),
+        book.assumption_set(book.basis().assumption_set),
+        book.rates,
+        book.current_offers,
         book.limits,
     )
 
@@ -182,6 +198,45 @@ def test_story_09_award_by_evaluating_the_split_at_its_price_breaks() -> None:
     assert is_printed_as(cost(0.0), "252104")
     assert is_printed_as(cost(need - 80.0), "251858")
     assert min(cost(need - 80.0), cost(0.0), cost(60.0)) == cost(need - 80.0)
+
+
+def changed_filling() -> Changed:
+    """DN-1250 with its filling from Ne 8 (Q20) to Ne 7 (Q14), as the warp."""
+    before, rates = demo_comparison("DN-1250"), demo_book().rates
+    cloth = before.construction
+    warp, filling = cloth.slots
+    coarser = replace(cloth, slots=(warp, replace(filling, ne=7.0)))
+    after = compared_again_as(coarser)
+    costings = [
+        Costing(
+            each.construction,
+            each.basis,
+            each.assumptions,
+            tuple(bought(member, member.slot) for member in pair_in(each, *codes).members),
+        )
+        for each, codes in ((before, ("Q14", "Q20")), (after, ("Q14", "Q14")))
+    ]
+    return change(costings[0], costings[1], rates)
+
+
+def test_story_10_construction_change() -> None:
+    changed = changed_filling()
+    before = changed.before.figures
+    found = {alternative.key: costing for alternative, costing in changed.reached}
+    swap, weight, cover = (found[key] for key in ("swap", "weight-picks", "cover"))
+    assert is_printed_as(before["filling.cost"] * 100, "52.3")
+    assert is_printed_as(swap.figures["ounces"], "13.13")
+    assert is_printed_as(swap.figures["filling.cost"] * 100, "59.3")
+    assert is_printed_as(weight.construction.loom_ppi, "35.0")
+    assert is_printed_as(weight.figures["ounces"], "12.51")
+    assert is_printed_as(weight.figures["filling.cost"] * 100, "51.9")
+    assert is_printed_as(before["filling_cover_loom"], "14.14")
+    assert is_printed_as(weight.figures["filling_cover_loom"], "13.23")
+    assert is_printed_as((weight.figures["loom_output"] / before["loom_output"] - 1) * 100, "14.3")
+    assert is_printed_as(cover.construction.loom_ppi, "37.42")
+    assert is_printed_as(cover.figures["ounces"], "12.81")
+    assert is_printed_as(cover.figures["filling.cost"] * 100, "55.4")
+    assert is_printed_as((cover.figures["loom_output"] / before["loom_output"] - 1) * 100, "6.9")
 
 
 def test_story_11_ladder() -> None:

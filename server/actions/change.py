@@ -238,10 +238,24 @@ def changed_values(
         try:
             return read_entry(NOUNS["constructions"], _follow(stored, kept)), errors
         except Refused as refused:
-            found = {each.field: each.message for each in refused.errors}
-            named = {name: text for name, text in found.items() if name in kept}
-            # a rule between fields may name one that was not changed
-            errors |= named or {name: "; ".join(found.values()) for name in kept}
+            errors |= _blamed(stored, kept, refused)
+
+
+def _blamed(
+    stored: Mapping[str, Any], kept: Mapping[str, str], refused: Refused
+) -> dict[str, str]:
+    """Which changes a refusal is about: those it names, those refused alone, or all together."""
+    found = {each.field: each.message for each in refused.errors}
+    named = {name: found[name] for name in kept if name in found}
+    if named or len(kept) == 1:
+        return named or {name: "; ".join(found.values()) for name in kept}
+    alone = {}
+    for name, text in kept.items():
+        try:
+            read_entry(NOUNS["constructions"], _follow(stored, {name: text}))
+        except Refused as wrong:
+            alone[name] = "; ".join(each.message for each in wrong.errors)
+    return alone or {name: "; ".join(found.values()) for name in kept}
 
 
 def _has_place(stored: Mapping[str, Any], name: str) -> bool:
