@@ -18,12 +18,13 @@ from server.core.errors import CreelbookError
 from server.export.change import CHANGE_HEADINGS, change_document, change_table
 from server.export.csv_file import as_csv
 from server.request import house_of
+from server.store.session import Engine
 from server.web import addresses, cautions
 from server.web.change_form import ChangeForm, change_form, change_words
 from server.web.change_table import BridgeView, ColumnView, GroupView, bridge_view, columns, groups
 from server.web.compare import Chip, basis_chips, printed_basis
 from server.web.explanations import explanation_view
-from server.web.numbers import Writer
+from server.web.numbers import Writer, entered
 from server.web.pair import ExplainPage
 from server.web.render import csv_answer, frame_of, render, render_text, units_of
 from server.web.tables import Cell, Column, Row, Table
@@ -98,13 +99,14 @@ def change_csv(request: Request, code: str) -> Response:
 @router.get("/constructions/{code}/change")
 def change_page(request: Request, code: str) -> Response:
     """The desk; asked by the page itself, only the answer."""
-    query, alone = request.query_params, request.headers.get("hx-request") == "true"
-    if not alone and any(not value for value in query.values()):
-        # a form without scripts sends its blank fields too; the address keeps what is said
-        return RedirectResponse(addresses.with_query(change_path(code), dict(query)), 303)
+    alone, house = request.headers.get("hx-request") == "true", house_of(request)
+    query = _said(house.engine, request.query_params)
+    if not alone and len(query) < len(request.query_params):
+        # a form without scripts sends what it did not change too; the address keeps what is said
+        return RedirectResponse(addresses.with_query(change_path(code), query), 303)
     asked, basis = read_change(query), read_basis_change(query)
     errors = dict(basis.errors)
-    engine = house_of(request).engine
+    engine = house.engine
     try:
         desk = work_out(engine, code, asked, basis, query.get("basis", ""))
     except CreelbookError as wrong:
@@ -121,7 +123,7 @@ def change_page(request: Request, code: str) -> Response:
     template = "change/answer.html" if alone else "change/page.html"
     answer = HTMLResponse(
         render_text(template, page, frame_of(request, "constructions", printed)),
-        422 if errors else 200,
+        422 if errors and not alone else 200,  # a browser would call it a failed load
     )
     if alone:
         answer.headers["hx-replace-url"] = page.address
@@ -150,6 +152,17 @@ def change_line(request: Request, code: str, column: str, line: str) -> HTMLResp
         section="constructions",
         printed=printed_basis(desk.comparison),
     )
+
+
+def _said(engine: Engine, query: Mapping[str, str]) -> dict[str, str]:
+    """What a query says beyond blanks and the basis as it is stored."""
+    stored = current_book(engine).basis(query.get("basis", ""))
+    return {
+        name: text
+        for name, text in query.items()
+        if text.strip()
+        and not (name in addresses.BASIS_NAMES and text == entered(getattr(stored, name, None)))
+    }
 
 
 def _page(
