@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -23,16 +23,32 @@ def solve(difference: Callable[[Number], Number], low: float, high: float) -> fl
         middle of the interval, which is then closed in on by false position with halved ends
         (the Illinois rule), or by halving where that is slow
     """
+    return next(roots(difference, low, high), None)
+
+
+def roots(
+    difference: Callable[[Number], Number], low: float, high: float, *, near: float | None = None
+) -> Iterator[float]:
+    """The roots that a scan finds, the nearest to `near` (else to the middle) first.
+
+    A jump from below zero to above it is closed in on like a root; who may meet one has to look
+    at the difference there.
+    """
+    middle = (low + high) / 2 if near is None else near
     points = np.linspace(low, high, SCAN_POINTS)
     values = np.broadcast_to(difference(points), points.shape)
-    spans = np.flatnonzero((values[:-1] < 0) != (values[1:] < 0))
-    exact = np.flatnonzero(values == 0)
-    if len(exact):
-        return None if len(exact) == SCAN_POINTS else float(points[exact[0]])
-    if not len(spans):
-        return None
-    place = int(min(spans, key=lambda span: abs(span + 0.5 - (SCAN_POINTS - 1) / 2)))
-    return _close_in(difference, float(points[place]), float(points[place + 1]))
+    if not values.any():
+        return
+    found = [(abs(float(points[at]) - middle), int(at), True) for at in np.flatnonzero(values == 0)]
+    crossed = (values[:-1] * values[1:] < 0).nonzero()[0]
+    found += [
+        (abs(float(points[at] + points[at + 1]) / 2 - middle), int(at), False) for at in crossed
+    ]
+    for _, at, exact in sorted(found):
+        if exact:
+            yield float(points[at])
+        else:
+            yield _close_in(difference, float(points[at]), float(points[at + 1]))
 
 
 def _close_in(difference: Callable[[Number], Number], left: float, right: float) -> float:
@@ -67,13 +83,14 @@ class Option:
     figure: str
 
     @cached_property
-    def _values(self) -> dict[str, Number]:
-        return {name: float(entry.value) for name, entry in self.inputs.items()}
+    def _today(self) -> dict[str, Number]:
+        values = {name: float(entry.value) for name, entry in self.inputs.items()}
+        return self.sheet.evaluate(values, (self.figure,))
 
     def cost(self, changed: Mapping[str, Number]) -> Number:
         """The figure with some inputs changed, to a number or to an array of numbers."""
-        known = {name: value for name, value in changed.items() if name in self._values}
-        return self.sheet.evaluate({**self._values, **known}, (self.figure,))[self.figure]
+        known = {name: value for name, value in changed.items() if name in self.inputs}
+        return self.sheet.after(self._today, known, self.figure)
 
 
 @dataclass(frozen=True)

@@ -163,6 +163,31 @@ class Sheet:
             figures[key] = formula(**arguments)
         return figures
 
+    def after(
+        self, figures: Mapping[str, Number], changed: Mapping[str, Number], wanted: str
+    ) -> Number:
+        """One figure after some inputs change; only the lines that rest on them are worked out.
+
+        figures: inputs and figures before, as `evaluate` gave them
+        changed: a number or an array for each input that is not as before
+        """
+        names = frozenset(changed)
+        if (names, wanted) not in self._reworked:
+            moved, steps = set(names), []
+            for step in self.plan((wanted,)):
+                if any(source in moved for _, source in step[2]):
+                    moved.add(step[0])
+                    steps.append(step)
+            self._reworked[names, wanted] = tuple(steps)
+        now: dict[str, Number] = {**figures, **changed}
+        for key, formula, sources in self._reworked[names, wanted]:
+            now[key] = formula(**{argument: now[source] for argument, source in sources})
+        return now[wanted]
+
+    @cached_property
+    def _reworked(self) -> dict[tuple[frozenset[str], str], tuple[Step, ...]]:
+        return {}
+
     def explain(self, key: str, inputs: Mapping[str, Input]) -> Explanation:
         """Walk back from one figure to everything it rests on."""
         figures = self.evaluate({each: entry.value for each, entry in inputs.items()}, (key,))

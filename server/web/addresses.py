@@ -8,7 +8,7 @@ from urllib.parse import quote, urlencode
 
 BASIS_NAMES = (
     "basis", "currency", "rates_on", "as_of", "meeting", "need_by", "quantity", "metres",
-    "assumption_set",
+    "loom_rule", "assumption_set",
 )  # fmt: skip
 
 
@@ -39,6 +39,11 @@ def pair_path(code: str, key: str) -> str:
     return f"{compare_path(code)}/{'/'.join(part(each) for each in key.split('/'))}"
 
 
+def map_path(code: str, set_name: str = "") -> str:
+    """The map of the cheapest option of a construction, under an assumption set."""
+    return with_query(f"{compare_path(code)}/map", {"assumption_set": set_name})
+
+
 def offer_path(code: str) -> str:
     """One offer."""
     return f"/offers/{part(code)}"
@@ -47,3 +52,18 @@ def offer_path(code: str) -> str:
 def construction_path(code: str) -> str:
     """One construction."""
     return f"/constructions/{part(code)}"
+
+
+def change_path(code: str) -> str:
+    """The change desk of a construction."""
+    return f"{construction_path(code)}/change"
+
+
+def variants_path(code: str) -> str:
+    """The variants of a construction."""
+    return f"{construction_path(code)}/variants"
+
+
+def ties_path(code: str) -> str:
+    """Where two options of a construction cost the same."""
+    return f"{construction_path(code)}/break-even"

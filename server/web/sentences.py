@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from server.core.break_even import BreakEven
+from server.core.movements import Movement
+from server.core.sheet import Input
+from server.core.ties import Contest, Tie
+from server.export.ties import unit_of
 from server.web.numbers import Writer, percent, significant
 
 MOST_SENTENCES = 8
@@ -28,25 +32,45 @@ def sentence(each: BreakEven, writer: Writer) -> str:
     """A break-even as a sentence with today's value and the distance."""
     ahead = f"{each.leader.key} ({each.leader.process})"
     behind = f"{each.rival.key} ({each.rival.process})"
-    away = percent(each.distance, signed=True)
-    today, tie = float(each.input.value), each.value
-    if each.of:
-        unit = each.input.unit
-        what = f"{each.of} is quoted at {_price(tie)} {unit} (quoted {_price(today)}, {away})"
-    elif each.name.startswith("exchange_rate."):
-        quote, base = each.input.unit.split("/")
-        if quote == "¤":  # a rate by way of a third currency
-            quote, base = writer.currency, each.name.partition(".")[2]
-        what = f"1 {base} = {_price(tie)} {quote} (today {_price(today)}, {away})"
-    elif each.name.startswith("duty_rate."):
-        origin = each.input.label.removeprefix("Duty, ")
-        what = f"duty on {origin} is {percent(tie)} (today {percent(today)})"
-    else:
-        what = (
-            f"{each.input.label} is {writer.full(tie, each.input.unit)} "
-            f"(today {writer.text(today, each.input.unit)}, {away})"
-        )
+    what = _what(each.name, each.input, each.value, each.input.label, each.of, writer)
     return f"{ahead} stays cheaper than {behind} until {what}."
+
+
+def tie_sentence(contest: Contest, tie: Tie, writer: Writer) -> str:
+    """A tie of two options as a sentence with today's value and the distance."""
+    movement, only = tie.movement, ""
+    if len(movement.movers) == 1 and not movement.offer:
+        only = f" in {(contest.first, contest.second)[movement.movers[0]].label} alone"
+    of = movement.offer if movement.is_price else ""
+    what = _what(movement.key, movement.input, tie.value, movement.label + only, of, writer)
+    return f"{contest.leader.label} stays cheaper than {contest.rival.label} until {what}."
+
+
+def movement_value(movement: Movement, value: float, writer: Writer) -> tuple[str, str]:
+    """A value of a movement and its unit, as the trade writes them."""
+    if movement.is_price or movement.key.startswith("exchange_rate."):
+        return _price(value), unit_of(movement, writer.currency)
+    unit = movement.input.unit
+    return writer.text(value, unit), writer.unit(unit)
+
+
+def _what(name: str, entry: Input, tie: float, label: str, of: str, writer: Writer) -> str:
+    today = float(entry.value)
+    away = percent(tie / today - 1, signed=True)
+    if of:
+        return f"{of} is quoted at {_price(tie)} {entry.unit} (quoted {_price(today)}, {away})"
+    if name.startswith("exchange_rate."):
+        quote, base = entry.unit.split("/")
+        if quote == "¤":  # a rate by way of a third currency
+            quote, base = writer.currency, name.partition(".")[2]
+        return f"1 {base} = {_price(tie)} {quote} (today {_price(today)}, {away})"
+    if name.startswith("duty_rate."):
+        origin = entry.label.removeprefix("Duty, ")
+        return f"duty on {origin} is {percent(tie)} (today {percent(today)})"
+    return (
+        f"{label} is {writer.full(tie, entry.unit)} (today {writer.text(today, entry.unit)}, "
+        f"{away})"
+    )
 
 
 def _price(value: float) -> str:
