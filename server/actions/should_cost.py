@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from server.actions.book import current_book
 from server.actions.compare import BasisChange
 from server.actions.offers import Landed, landed_offers
+from server.actions.what_if import laid_over, used_keys, values_of_set, what_if
 from server.core.assumptions import AssumptionSet
 from server.core.candidates import COUNT_WINDOW
 from server.core.errors import BadValue, CreelbookError, Missing, NotFound
+from server.core.process import RoutesCosted
 from server.core.sheet import Explanation
 from server.core.should_cost import PUBLISHED_BANDS, ROUTE_OF, ROUTES, ShouldCost, should_cost_of
 from server.store.session import Engine
@@ -48,20 +50,15 @@ class Band:
     modelled: float
 
 
-@dataclass(frozen=True)
-class ShouldCosts:
-    """Every route at one count; a route without its assumptions has a reason instead."""
+@dataclass(frozen=True, eq=False)
+class ShouldCosts(RoutesCosted):
+    """The routes with the offers near their count, and published bands."""
 
-    ne: float
-    assumptions: AssumptionSet
-    routes: tuple[ShouldCost, ...]
-    missing: Mapping[str, str]
     gaps: tuple[Gap, ...]
     bands: tuple[Band, ...]
-    currency: str
 
 
-def read_ne(text: str) -> float:
+def read_ne(text: str, field: str = "ne") -> float:
     """A count from text. Raises BadValue."""
     try:
         ne = float(text)
@@ -70,7 +67,7 @@ def read_ne(text: str) -> float:
     if not 0.5 <= ne <= 200:
         raise BadValue(
             f"“{text[:20]}” is not a count.",
-            field="ne",
+            field=field,
             value=text,
             unit="Ne",
             remedy="Enter a count in Ne between 0.5 and 200, such as 7.",
@@ -78,8 +75,13 @@ def read_ne(text: str) -> float:
     return ne
 
 
-def should_costs(engine: Engine, ne: float, set_name: str = "") -> ShouldCosts:
-    """What a yarn of this count ought to cost by ring, rotor and air-jet. Raises NotFound."""
+def should_costs(
+    engine: Engine, ne: float, set_name: str = "", typed: Mapping[str, str] | None = None
+) -> ShouldCosts:
+    """What a yarn of this count ought to cost by ring, rotor and air-jet. Raises NotFound.
+
+    typed: values changed in the address; those in error are named and left out
+    """
     book = current_book(engine)
     if not book.assumption_sets:
         raise Missing(
@@ -91,23 +93,42 @@ def should_costs(engine: Engine, ne: float, set_name: str = "") -> ShouldCosts:
     assumptions = book.assumption_set(
         set_name or (basis.assumption_set if basis else book.assumption_sets[0].name)
     )
-    if basis:
-        assumptions = assumptions.in_currency(basis.currency, book.rates, basis.rates_on)
+    asked = what_if(
+        values_of_set(engine, assumptions.name) if typed else (),
+        used_keys(assumptions) if typed else {},
+        typed or {},
+    )
+
+    def reported(each: AssumptionSet) -> AssumptionSet:
+        return each.in_currency(basis.currency, book.rates, basis.rates_on) if basis else each
+
+    currency = assumptions.currency
+    stored, _ = _routes(ne, reported(assumptions))
+    assumptions = reported(laid_over(assumptions, asked.changed))
+    found, missing = _routes(ne, assumptions)
+    return ShouldCosts(
+        ne,
+        assumptions,
+        found,
+        {each.route: each for each in stored},
+        missing,
+        basis.currency if basis else currency,
+        currency,
+        asked,
+        _gaps(landed_offers(engine, BasisChange({}, {})), ne, assumptions),
+        _bands(assumptions),
+    )
+
+
+def _routes(ne: float, assumptions: AssumptionSet) -> tuple[tuple[ShouldCost, ...], dict[str, str]]:
+    """Every route that has all its assumptions, and why the others have not."""
     found, missing = [], {}
     for route in ROUTES:
         try:
             found.append(should_cost_of(route, ne, assumptions))
         except CreelbookError as absent:
             missing[route] = str(absent)
-    return ShouldCosts(
-        ne,
-        assumptions,
-        tuple(found),
-        missing,
-        _gaps(landed_offers(engine, BasisChange({}, {})), ne, assumptions),
-        _bands(assumptions),
-        basis.currency if basis else assumptions.currency,
-    )
+    return tuple(found), missing
 
 
 def _gaps(offers: tuple[Landed, ...], ne: float, assumptions: AssumptionSet) -> tuple[Gap, ...]:

@@ -1,59 +1,74 @@
-"""Should-cost: ring beside rotor beside air-jet, and the gap to each offer."""
+"""Should-cost: ring beside rotor beside air-jet, what changes them, and the gap to each offer."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 
 from fastapi import APIRouter, Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from server.actions.book import current_book
 from server.actions.should_cost import ShouldCosts, explain_stage, read_ne, should_costs
-from server.core.errors import BadValue
-from server.core.should_cost import STAGES
+from server.actions.what_if import NAMES, typed_what_if
+from server.core.errors import BadValue, Missing
 from server.export.csv_file import as_csv
+from server.export.should_cost import (
+    LINE_HEADINGS,
+    counts_document,
+    counts_table,
+    should_cost_document,
+    should_cost_lines,
+)
 from server.request import house_of
 from server.web import addresses, cautions, pictures
+from server.web import should_cost_tables as tables
+from server.web.count_range import CountsView, asked_range, counts_spec, counts_view, sound_range
 from server.web.explanations import explanation_view
 from server.web.numbers import Writer
 from server.web.pair import ExplainPage
-from server.web.pictures import Picture
-from server.web.render import csv_answer, render, units_of
-from server.web.tables import Cell, Column, Row, Table
+from server.web.pictures import Drawing, Picture
+from server.web.render import csv_answer, frame_of, render, render_text, units_of
+from server.web.tables import Table
+from server.web.what_if import WhatIfForm, changed_words, what_if_form
 
 router = APIRouter()
 DEFAULT_NE = "7"
-MACHINE = (
-    ("spindle_rpm", "rpm"), ("rotor_rpm", "rpm"), ("turns_per_metre", "turns/m"),
-    ("delivery_speed", "m/min"), ("output", "g/h"), ("position_hour", "¤/h"),
-    ("traveller_speed", "m/s"),
-)  # fmt: skip
-RESULTS = (
-    ("conversion", "Conversion, without fibre"),
-    ("should_cost", "Should-cost, before margin"),
-    ("price", "With fair margin"),
-)
+MOST_MAPS = 12  # constructions whose map is linked
+STATE = ("ne", "set", "from_ne", "to_ne", *NAMES)
 
 
 @dataclass(frozen=True, slots=True)
 class ShouldCostPage:
-    """Everything the should-cost template shows."""
+    """Everything the should-cost template shows. alone: whether only the answer is asked for"""
 
     title: str
     ne: str
-    ne_error: str
     set_name: str
     sets: tuple[str, ...]
+    errors: tuple[tuple[str, str, str], ...]
+    told: Mapping[str, str]
+    form: WhatIfForm
+    words: tuple[str, ...]
+    effects: tuple[str, ...]
+    effect: Table | None
+    doubts: tuple[str, ...]
     sentence: str
     stages: Table
     factors: Table
     machine: Table
+    more: Table
+    counts: CountsView
     gaps: Table
     bands: Table
     missing: tuple[str, ...]
     picture: Picture | None
+    links: tuple[tuple[str, str], ...]
+    store_href: str
+    clear_href: str
     cautions: tuple[str, ...]
+    alone: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,28 +78,37 @@ class EmptyPage:
     title: str
 
 
-def _asked(request: Request) -> tuple[str, str]:
+def state_of(query: Mapping[str, str]) -> dict[str, str]:
+    """The part of a query that says what the page shows; blank parts left out."""
+    return {name: query[name].strip() for name in STATE if query.get(name, "").strip()}
+
+
+def sound_costs(request: Request) -> ShouldCosts:
+    """The costs of a request that cannot show an error beside its field. Raises BadValue.
+
+    The count is that of `at_ne` where a figure of another count than the page's is opened.
+    """
     query = request.query_params
-    return query.get("ne", "") or DEFAULT_NE, query.get("set", "")
-
-
-def _costs(request: Request) -> ShouldCosts:
-    ne, set_name = _asked(request)
-    return should_costs(house_of(request).engine, read_ne(ne), set_name)
+    costs = should_costs(
+        house_of(request).engine,
+        read_ne(query.get("at_ne", "") or query.get("ne", "") or DEFAULT_NE),
+        query.get("set", ""),
+        typed_what_if(query),
+    )
+    costs.what_if.refuse_errors()
+    return costs
 
 
 @router.get("/should-cost.json")
 def should_cost_json(request: Request) -> Response:
     """The routes as data."""
-    costs = _costs(request)
+    costs = sound_costs(request)
+    counts = sound_range(request.query_params, costs)
     return JSONResponse(
         {
-            "ne": costs.ne,
-            "assumption_set": costs.assumptions.name,
-            "currency": costs.currency,
+            **should_cost_document(costs),
             "estimate": cautions.MODELLED,
-            "routes": {each.route: each.figures() for each in costs.routes},
-            "missing": dict(costs.missing),
+            "counts": counts_document(counts, costs.currency) if counts else None,
             "gaps": [
                 {
                     "offer": gap.landed.offer.code,
@@ -102,298 +126,159 @@ def should_cost_json(request: Request) -> Response:
 @router.get("/should-cost.csv")
 def should_cost_csv(request: Request) -> Response:
     """The routes as CSV."""
-    costs = _costs(request)
-    rows = [
-        [
-            each.route,
-            line.key,
-            line.title,
-            each.figures()[line.key],
-            line.unit.replace("¤", costs.currency),
-        ]
-        for each in costs.routes
-        for line in each.sheet.lines
-    ]
-    return csv_answer("should-cost", as_csv(["route", "key", "figure", "value", "unit"], rows))
+    rows = should_cost_lines(sound_costs(request))
+    return csv_answer("should-cost", as_csv(LINE_HEADINGS, rows))
+
+
+@router.get("/should-cost/counts.json")
+def counts_json(request: Request) -> Response:
+    """The routes over a range of counts as data."""
+    costs = sound_costs(request)
+    counts = sound_range(request.query_params, costs)
+    return JSONResponse(counts_document(counts, costs.currency) if counts else None)
+
+
+@router.get("/should-cost/counts.csv")
+def counts_csv(request: Request) -> Response:
+    """The routes over a range of counts as CSV."""
+    costs = sound_costs(request)
+    counts = sound_range(request.query_params, costs)
+    headings, rows = counts_table(counts, costs.currency) if counts else (["count [Ne]"], [])
+    return csv_answer("should-cost-by-count", as_csv(headings, rows))
 
 
 @router.get("/should-cost")
-def should_cost_page(request: Request) -> HTMLResponse:
-    """Ring, rotor and air-jet at one count."""
-    house = house_of(request)
+def should_cost_page(request: Request) -> Response:
+    """Ring, rotor and air-jet at one count and over a range; to the page itself, the answer."""
+    house, query = house_of(request), request.query_params
     if not current_book(house.engine).assumption_sets:
         empty = EmptyPage("Should-cost")
         return render(request, "should_cost/empty.html", empty, section="should-cost")
-    ne, set_name = _asked(request)
-    error = ""
+    alone = request.headers.get("hx-request") == "true"
+    address = addresses.with_query("/should-cost", state_of(query))
+    if not alone and any(not value.strip() for name, value in query.items() if name in STATE):
+        # a form without scripts sends its blank fields too; the address keeps what is said
+        return RedirectResponse(address, 303)
+    page, currency = _page(request, alone=alone)
+    status = 422 if page.errors else 200
+    if alone and query.get("shown", page.set_name) != page.set_name:
+        return Response(status_code=204, headers={"hx-redirect": address})  # other fields
+    what_if = f" · what if: {'; '.join(page.words)}" if page.words else ""
+    printed = (
+        f"Creelbook · should-cost at Ne {page.ne} · assumptions “{page.set_name}” · {currency}"
+        f"{what_if} · estimate"
+    )
+    template = "should_cost/_alone.html" if alone else "should_cost/page.html"
+    text = render_text(template, page, frame_of(request, "should-cost", printed))
+    return HTMLResponse(text, status, {"hx-replace-url": address} if alone else None)
+
+
+def _page(request: Request, *, alone: bool) -> tuple[ShouldCostPage, str]:
+    """The page of a request, and the currency of its figures."""
+    engine, query = house_of(request).engine, request.query_params
+    state, set_name, typed = state_of(query), query.get("set", ""), typed_what_if(query)
+    told: dict[str, str] = {}
     try:
-        costs = should_costs(house.engine, read_ne(ne), set_name)
+        costs = should_costs(engine, read_ne(query.get("ne", "") or DEFAULT_NE), set_name, typed)
     except BadValue as wrong:
-        error = str(wrong)
-        costs = should_costs(house.engine, float(DEFAULT_NE), set_name)
+        told["ne"] = str(wrong)
+        costs = should_costs(engine, float(DEFAULT_NE), set_name, typed)
+    counts, wrong_ends = asked_range(query, costs)
+    told |= {**wrong_ends, **costs.what_if.errors}
+    book = current_book(engine)
+    stored = book.assumption_set(costs.assumptions.name)
     writer = Writer(units_of(request), costs.currency)
-    query = {"ne": f"{costs.ne:g}", "set": set_name}
-    picture = None
-    if costs.routes:
-        picture = pictures.picture(
-            partial(pictures.routes_spec, list(costs.routes), writer),
-            "/charts/should-cost/routes.svg",
-            {**query, "units": writer.units},
-            caption=f"Should-cost at Ne {costs.ne:g} by route and stage, before margin",
-            unit=writer.unit("¤/kg"),
-            alt="Stacked bars of the stages of each route; the table has the same figures",
-            table_href="#stages",
-        )
+    links = {name: text for name, text in state.items() if name not in told}
+    links["ne"] = repr(costs.ne) if costs.ne % 1 else f"{costs.ne:g}"
+    form = what_if_form(engine, stored, costs, writer)
+    labels = {"ne": "Average count", "from_ne": "From count", "to_ne": "To count"}
+    labels |= {each.name: f"{group.title}: {each.label}" for group in form.groups
+               for each in group.all}  # fmt: skip
+    kept = {name: text for name, text in links.items() if name in NAMES}
     page = ShouldCostPage(
         title="Should-cost",
-        ne=ne,
-        ne_error=error,
-        set_name=costs.assumptions.name,
-        sets=tuple(each.name for each in current_book(house.engine).assumption_sets),
-        sentence=_sentence(costs, writer),
-        stages=_stage_table(costs, writer, query),
-        factors=_factor_table(costs, writer, query),
-        machine=_machine_table(costs, writer, query),
-        gaps=_gap_table(costs, writer),
-        bands=_band_table(costs, writer),
+        ne=query.get("ne", "") or DEFAULT_NE,
+        set_name=stored.name,
+        sets=tuple(each.name for each in book.assumption_sets),
+        errors=tuple((_id(name), labels.get(name, name), text) for name, text in told.items()),
+        told=told,
+        form=form,
+        words=changed_words(costs.what_if.changed, stored.currency),
+        effects=tables.effect_sentences(costs, writer) if costs.is_changed else (),
+        effect=tables.effect_table(costs, writer, links) if costs.is_changed else None,
+        doubts=costs.doubts,
+        sentence=tables.sentence(costs, writer),
+        stages=tables.stage_table(costs, writer, links),
+        factors=tables.factor_table(costs, writer, links),
+        machine=tables.machine_table(costs, writer, links),
+        more=tables.more_table(costs, writer, links),
+        counts=counts_view(counts, query, links, writer),
+        gaps=tables.gap_table(costs, writer),
+        bands=tables.band_table(costs, writer),
         missing=tuple(f"{route}: {why}" for route, why in costs.missing.items()),
-        picture=picture,
+        picture=_routes_picture(costs, links, writer),
+        links=(
+            ("Assumptions", "/assumptions"),
+            ("Scenarios", addresses.with_query("/scenarios", {"first": stored.name})),
+            *(
+                (f"Map of {each.code}", addresses.map_path(each.code, stored.name))
+                for each in book.constructions[:MOST_MAPS]
+            ),
+        ),
+        store_href=addresses.with_query("/scenarios/new", {"of": stored.name, **kept}),
+        clear_href=addresses.with_query(
+            "/should-cost", {n: t for n, t in state.items() if n not in NAMES}
+        ),
         cautions=(cautions.MODELLED, cautions.SPEEDS, cautions.AIR_JET),
+        alone=alone,
     )
-    return render(
-        request,
-        "should_cost/page.html",
-        page,
-        section="should-cost",
-        printed=f"Creelbook · should-cost at Ne {costs.ne:g} · assumptions "
-        f"“{costs.assumptions.name}” · estimate",
-        status=422 if error else 200,
+    return page, costs.currency
+
+
+def _id(name: str) -> str:
+    return name.replace(".", "-")
+
+
+def _routes_picture(costs: ShouldCosts, links: dict[str, str], writer: Writer) -> Picture | None:
+    if not costs.routes:
+        return None
+    return pictures.picture(
+        partial(pictures.routes_spec, list(costs.routes), writer),
+        "/charts/should-cost/routes.svg",
+        {**links, "units": writer.units},
+        caption=f"Should-cost at Ne {costs.ne:g} by route and stage, before margin",
+        unit=writer.unit("¤/kg"),
+        alt="Stacked bars of the stages of each route; the table has the same figures",
+        table_href="#stages",
     )
+
+
+def counts_drawing(request: Request) -> Drawing:
+    """The chart of the routes over counts. Raises Missing without a route, BadValue."""
+    costs = sound_costs(request)
+    counts = sound_range(request.query_params, costs)
+    if counts is None:
+        raise Missing(
+            "No route has all its assumptions.",
+            field="assumptions",
+            remedy="Enter them on the Assumptions page.",
+        )
+    return partial(counts_spec, counts, Writer(units_of(request), costs.currency))
 
 
 @router.get("/should-cost/{route}/{line}")
 def should_cost_line(request: Request, route: str, line: str) -> HTMLResponse:
     """One figure of a route, opened."""
-    costs = _costs(request)
+    costs = sound_costs(request)
     writer = Writer(units_of(request), costs.currency)
     node = explain_stage(costs, route, line)
     page = ExplainPage(
         title=f"{node.label}: {route} at Ne {costs.ne:g}",
         figure=writer.text(node.value, node.unit),
         unit=writer.unit(node.unit),
-        back_href=addresses.with_query("/should-cost", dict(request.query_params)),
+        back_href=addresses.with_query("/should-cost", state_of(request.query_params)),
         back_label="Should-cost",
         node=explanation_view(node, writer),
         cautions=(cautions.MODELLED, cautions.SPEEDS),
     )
     return render(request, "pair/explain.html", page, section="should-cost")
-
-
-def _sentence(costs: ShouldCosts, writer: Writer) -> str:
-    figures = {each.route: each.figures() for each in costs.routes}
-    if "ring" not in figures or "OE" not in figures:
-        return ""
-    dearer = figures["ring"]["should_cost"] - figures["OE"]["should_cost"]
-    extra = figures["ring"]["roving"] + figures["ring"]["winding"]
-    spinning = figures["ring"]["spinning"] - figures["OE"]["spinning"]
-    faster = figures["OE"]["delivery_speed"] / figures["ring"]["delivery_speed"]
-    return (
-        f"At Ne {costs.ne:g} ring costs {writer.full(dearer, '¤/kg')} more than rotor: "
-        f"{writer.full(extra, '¤/kg')} for roving and winding, {writer.full(spinning, '¤/kg')} "
-        f"for spinning, the rest in fibre and other stages. A rotor delivers {faster:.1f} times "
-        "as fast as a spindle."
-    )
-
-
-def _href(route: str, line: str, query: dict[str, str]) -> str:
-    return addresses.with_query(f"/should-cost/{addresses.part(route)}/{line}", query)
-
-
-def _stage_table(costs: ShouldCosts, writer: Writer, query: dict[str, str]) -> Table:
-    figures = {each.route: each.figures() for each in costs.routes}
-    labels = [*((stage, stage.capitalize()) for stage in STAGES), *RESULTS]
-    rows = []
-    for key, label in labels:
-        if not any(key in values for values in figures.values()):
-            continue
-        strong = key in ("conversion", "should_cost", "price")
-        rows.append(
-            Row(
-                (
-                    Cell(label, strong=strong),
-                    *(
-                        Cell(
-                            writer.text(figures[route][key], "¤/kg"),
-                            href=_href(route, key, query),
-                            strong=strong,
-                        )
-                        if key in figures[route]
-                        else Cell("–")
-                        for route in figures
-                    ),
-                ),
-                key=key,
-            )
-        )
-    return Table(
-        caption="Cost of a kilogram of yarn by stage; each figure opens",
-        columns=(
-            Column("stage", "Stage"),
-            *(Column(route, route, writer.unit("¤/kg"), numeric=True) for route in figures),
-        ),
-        rows=tuple(rows),
-        empty="No route has all its assumptions yet; see below what is missing.",
-        exports=(
-            ("CSV", addresses.with_query("/should-cost.csv", query)),
-            ("JSON", addresses.with_query("/should-cost.json", query)),
-        ),
-    )
-
-
-def _factor_table(costs: ShouldCosts, writer: Writer, query: dict[str, str]) -> Table:
-    labels: dict[str, str] = {}
-    for each in costs.routes:
-        labels.update(each.factors)
-    figures = {each.route: each.figures() for each in costs.routes}
-    keys = {each.route: {key for key, _ in each.factors} for each in costs.routes}
-    rows = [
-        Row(
-            (
-                Cell(label),
-                *(
-                    Cell(
-                        writer.text(figures[route][key], "¤/kg"),
-                        href=None if key == "fibre_price" else _href(route, key, query),
-                    )
-                    if key in keys[route]
-                    else Cell("–")
-                    for route in figures
-                ),
-            ),
-            key=key,
-        )
-        for key, label in labels.items()
-    ]
-    return Table(
-        caption="The same cost by factor; spinning splits when its hour is entered in parts",
-        columns=(
-            Column("factor", "Factor"),
-            *(Column(route, route, writer.unit("¤/kg"), numeric=True) for route in figures),
-        ),
-        rows=tuple(rows),
-        empty="",
-    )
-
-
-def _machine_table(costs: ShouldCosts, writer: Writer, query: dict[str, str]) -> Table:
-    rows = []
-    for key, unit in MACHINE:
-        cells, label = [], ""
-        for each in costs.routes:
-            figures = each.figures()
-            if key in each.sheet.by_key:
-                label = each.sheet.by_key[key].title
-                cells.append(
-                    Cell(writer.text(figures[key], unit), href=_href(each.route, key, query))
-                )
-            elif key in each.inputs:
-                label = each.inputs[key].label
-                cells.append(
-                    Cell(
-                        writer.text(float(each.inputs[key].value), unit),
-                        href=each.inputs[key].where or None,
-                    )
-                )
-            else:
-                cells.append(Cell("–"))
-        if label:
-            rows.append(Row((Cell(label), *cells, Cell(writer.unit(unit))), key=key))
-    return Table(
-        caption="What the machine is assumed to do",
-        columns=(
-            Column("figure", "Figure"),
-            *(Column(each.route, each.route, numeric=True) for each in costs.routes),
-            Column("unit", "Unit"),
-        ),
-        rows=tuple(rows),
-        empty="",
-    )
-
-
-def _gap_table(costs: ShouldCosts, writer: Writer) -> Table:
-    return Table(
-        caption="Offers near this count beside the should-cost of their own route",
-        columns=(
-            Column("offer", "Offer"),
-            Column("process", "Process"),
-            Column("should", "Should-cost", writer.unit("¤/kg"), numeric=True),
-            Column("price", "Same basis", writer.unit("¤/kg"), numeric=True),
-            Column("gap", "Gap", writer.unit("¤/kg"), numeric=True),
-            Column(
-                "explained",
-                "Delivery and basis",
-                writer.unit("¤/kg"),
-                numeric=True,
-                help="Legs, duty, financing and weight basis after the goods",
-            ),
-            Column(
-                "unexplained",
-                "Margin and unexplained",
-                writer.unit("¤/kg"),
-                numeric=True,
-                help="Goods less should-cost: what the assumptions do not hold",
-            ),
-        ),
-        rows=tuple(
-            Row(
-                (
-                    Cell(
-                        gap.landed.offer.code,
-                        strong=True,
-                        note=gap.landed.offer.supplier.name,
-                        href=addresses.offer_path(gap.landed.offer.code),
-                    ),
-                    Cell(gap.landed.offer.yarn.process),
-                    Cell(writer.text(gap.should, "¤/kg")),
-                    Cell(writer.text(gap.landed.same_basis_price or 0.0, "¤/kg")),
-                    Cell(writer.signed(gap.gap, "¤/kg"), strong=True),
-                    Cell(writer.signed(gap.explained, "¤/kg")),
-                    Cell(writer.signed(gap.unexplained, "¤/kg")),
-                ),
-                key=gap.landed.offer.code,
-            )
-            for gap in costs.gaps
-        ),
-        empty="No cotton offer near this count.",
-    )
-
-
-def _band_table(costs: ShouldCosts, writer: Writer) -> Table:
-    return Table(
-        caption="The same assumptions held against published bands of conversion cost",
-        columns=(
-            Column("route", "Route and count"),
-            Column("modelled", "Modelled here", writer.unit("¤/kg"), numeric=True),
-            Column("low", "Lowest", writer.unit("¤/kg"), numeric=True),
-            Column("mean", "Mean", writer.unit("¤/kg"), numeric=True),
-            Column("high", "Highest", writer.unit("¤/kg"), numeric=True),
-            Column("source", "Source"),
-        ),
-        rows=tuple(
-            Row(
-                (
-                    Cell(f"{band.route}, Ne {band.ne:g}"),
-                    Cell(writer.text(band.modelled, "¤/kg"), strong=True),
-                    Cell(writer.text(band.low, "¤/kg")),
-                    Cell(writer.text(band.mean, "¤/kg")),
-                    Cell(writer.text(band.high, "¤/kg")),
-                    Cell(band.source),
-                ),
-                key=f"{band.route}-{band.ne:g}",
-            )
-            for band in costs.bands
-        )
-        if costs.currency == "USD"
-        else (),
-        empty="The published bands are in USD; report in USD to see them.",
-    )
