@@ -58,6 +58,26 @@ def power(base: Number, exponent: Number) -> Number:
     return base**exponent
 
 
+def idle_share(machines: Number, work: Number) -> Number:
+    """Share of time in which one attendant of some machines has nothing to do.
+
+    machines: whole number of machines; a fraction is cut off
+    work: attendance that a machine asks for in a unit of its running time, zero or more
+    Erlang's loss function B(machines, 1 / work), by its recursion, which no rounding upsets.
+    """
+    if isinstance(machines, Traced) or isinstance(work, Traced):
+        return Traced("idle", (machines, work))
+    if isinstance(machines, np.ndarray):
+        return _idle_bits(machines, work)
+    idle = np.ones(work.shape) if isinstance(work, np.ndarray) else 1.0
+    for machine in range(1, int(machines) + 1):
+        idle = idle / (idle + machine * work)
+    return idle
+
+
+_idle_bits = np.vectorize(idle_share, otypes=[float])
+
+
 def _pick(
     name: str, on_arrays: Number, on_numbers: Number, first: Number, second: Number
 ) -> Number:

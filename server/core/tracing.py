@@ -73,6 +73,7 @@ PAGE = Style(
         "max": "larger of ({0}; {1})",
         "ceil": "round up ({0})",
         "power": "({0})^({1})",
+        "idle": "Erlang loss ({0}; 1 ÷ ({1}))",
     },
     number=lambda value: f"{value:.10g}",
 )
@@ -85,6 +86,7 @@ CELLS = Style(
         "max": "MAX({0},{1})",
         "ceil": "ROUNDUP({0},0)",
         "power": "POWER({0},{1})",
+        "idle": "(POISSON.DIST({0},1/({1}),FALSE)/POISSON.DIST({0},1/({1}),TRUE))",
     },
     number=repr,
 )

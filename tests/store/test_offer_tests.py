@@ -163,7 +163,7 @@ def test_going_back_to_one_lot_keeps_the_value_that_counts(engine: Engine, perso
     store(engine, person, "offers")
     add(engine, person, "13.0", lot="L-8", tested_on=date(2026, 3, 1))
     add(engine, person, "12.0", lot="L-9")
-    command.downgrade(configuration(engine), "-1")
+    command.downgrade(configuration(engine), "455534114e3f")
     with engine.connect() as connection:
         kept = connection.execute(
             text("SELECT value FROM test_value WHERE property = 'tenacity'")
