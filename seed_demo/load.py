@@ -25,6 +25,7 @@ ORDER = {
     "assumptions": "assumptions",
     "bases": "bases",
     "constructions": "constructions",
+    "pieces": "pieces",
     "offers": "offers",
 }
 

@@ -16,6 +16,7 @@ from fastapi import FastAPI
 from sqlalchemy import Engine
 
 from server.app import create_app
+from server.core.how_close import score_lines
 from server.request import House
 from server.settings import Settings
 from tests.builders import demo_engine
@@ -84,4 +85,7 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
     if ran:
         terminalreporter.section("worked examples")
         for line in counted(read_cases()):
+            terminalreporter.write_line(line)
+        terminalreporter.section("how close are we")
+        for line in score_lines():
             terminalreporter.write_line(line)

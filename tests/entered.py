@@ -58,5 +58,6 @@ def fresh(path: str) -> dict[str, str]:
         "gate": {"property": "elongation"},
         "assumptions": {"at_ne": "99"},
         "bases": {"assumption_set": "Rinconada 2026"},
+        "pieces": {"construction": "DN-1375", "label": "Roll 99"},
     }
     return given | changed.get(path, {})

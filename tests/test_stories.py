@@ -12,8 +12,11 @@ from server.core.compare import Comparison, Pair, compare
 from server.core.construction import Construction
 from server.core.costing import Costing, bought
 from server.core.doubts import doubts_about
+from server.core.effects import effects_of
 from server.core.landing import land
 from server.core.offer import Offer
+from server.core.twist_cost import twist_costs
+from server.core.whole_pair import WholePair
 from tests.builders import demo_book, demo_comparison, is_printed_as
 
 
@@ -264,6 +267,12 @@ def test_story_12_cost_of_a_constraint() -> None:
     assert is_printed_as(cost, "2.607")
     z_ring = pair_in(comparison, "Q09", "Q09").figures["yarn_cost"]
     assert is_printed_as((cost - z_ring) * 100, "56.6")
+    costs = {each.key: each for each in twist_costs(comparison.construction, comparison)}
+    asked = costs["S warp and filling"]
+    assert asked.pair is not None
+    assert asked.without is not None
+    assert (asked.pair.key, asked.without.key) == ("Q13/Q13", "Q09/Q09")
+    assert is_printed_as((asked.more("yarn_cost") or 0.0) * 100, "56.6")
 
 
 def test_story_13_width() -> None:
@@ -301,6 +310,13 @@ def test_story_15_elastane() -> None:
     assert landed(dear)["duty"] == pytest.approx(landed(dear)["cif_value"] * 0.10)
     assert is_printed_as((dear.yarn.elastane_share or 0) * 100, "3.76")
     assert is_printed_as((cheap.yarn.elastane_share or 0) * 100, "3.47")
+    comparison = demo_comparison("DN-1200S")
+    for code, printed in (("Q34", "3.76"), ("Q35", "3.47")):
+        pair = pair_in(comparison, "Q25", code)
+        whole = WholePair.of(comparison, pair, effects_of(comparison, pair))
+        share = whole.figures["filling.core1_elastane_share"]
+        assert is_printed_as(share * 100, printed)
+        assert whole.figures["filling.cotton_share"] == pytest.approx(1 - share, abs=1e-15)
 
 
 def test_story_16_blend_basis() -> None:

@@ -7,13 +7,21 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
-from server.actions.assumed import CHANGED_HERE, read_assumed, with_assumed
 from server.actions.book import current_book
 from server.actions.compare import BasisChange, compare_construction, landings_on
 from server.actions.memory import Memory, question
 from server.actions.nouns import NOUNS, Refused, read_entry
 from server.actions.records import one_record
-from server.core.assumptions import KINDS
+from server.actions.what_if import (
+    CHANGED_HERE,
+    EVERY_NAME,
+    laid_over,
+    typed_what_if,
+    used_keys,
+    values_of_set,
+    what_if,
+)
+from server.core.assumptions import KINDS, AssumptionSet
 from server.core.candidates import Candidate, Direction, direction_of
 from server.core.change import Changed, change, offers_lost
 from server.core.compare import Comparison
@@ -22,6 +30,7 @@ from server.core.costing import OWN, OWN_YARNS, ChosenYarn, Costing, bought, own
 from server.core.errors import BadValue, CreelbookError, Missing, NotFound
 from server.core.gate import POSSIBLE
 from server.core.sheet import Explanation, Input
+from server.core.what_if import WhatIf
 from server.store.book import Book, construction_of
 from server.store.session import Engine
 
@@ -89,7 +98,7 @@ def read_change(query: Mapping[str, str]) -> AskedChange:
         texts.get("pair", ""),
         {name: texts[name] for name in FIELDS if name in texts},
         {name: texts[name] for name in YARNS if name in texts},
-        {name: texts[name] for name in KINDS if name in texts},
+        typed_what_if(texts, EVERY_NAME),
     )
 
 
@@ -98,7 +107,8 @@ class Desk:
     """A change worked out.
 
     stored: the entry as it stands, in loom state
-    directions: candidates after the change; asked: what was in order, errors: the rest
+    directions: candidates after the change
+    errors, doubts: name -> sentence; what is in error is left out, what is doubtful is not
     """
 
     comparison: Comparison
@@ -107,6 +117,7 @@ class Desk:
     errors: Mapping[str, str]
     directions: Mapping[str, Direction]
     changed: Changed
+    doubts: Mapping[str, str]
 
     @property
     def before(self) -> Costing:
@@ -162,12 +173,13 @@ def work_out(
     comparison = compare_construction(engine, code, basis_change, basis_name)
     stored = stored_values(engine, book, comparison.construction)
     values, errors = changed_values(engine, book, comparison.construction, asked.fields)
-    assumed = read_assumed(asked.assumptions)
+    stored_set = book.assumption_set(comparison.basis.assumption_set)
+    assumed = _assumed(engine, stored_set, asked.assumptions)
     errors |= assumed.errors
     construction = construction_of(values, comparison.construction.id)
-    assumptions = with_assumed(
-        book.assumption_set(comparison.basis.assumption_set), assumed.values
-    ).in_currency(comparison.basis.currency, book.rates, comparison.basis.rates_on)
+    assumptions = laid_over(stored_set, assumed.changed).in_currency(
+        comparison.basis.currency, book.rates, comparison.basis.rates_on
+    )
     directions = {
         name: _direction(engine, book, comparison, construction, basis_change, basis_name, name)
         for name in DIRECTIONS
@@ -181,7 +193,16 @@ def work_out(
         fallen=offers_lost(as_was, directions),
         joined=offers_lost(directions, as_was),
     )
-    return Desk(comparison, stored, asked, errors, directions, changed)
+    return Desk(comparison, stored, asked, errors, directions, changed, assumed.doubts)
+
+
+def _assumed(engine: Engine, stored: AssumptionSet, typed: Mapping[str, str]) -> WhatIf:
+    """Assumptions changed: those of the fabric, and of every route yarn may be spun by here."""
+    if not typed:
+        return WhatIf({}, (), {}, {})
+    fabric = tuple(key for key, kind in KINDS.items() if kind.group == "fabric" and stored.has(key))
+    used = {"fabric": fabric, **used_keys(stored)}
+    return what_if(values_of_set(engine, stored.name), used, typed)
 
 
 def _with_yarns(
@@ -266,6 +287,9 @@ def _has_place(stored: Mapping[str, Any], name: str) -> bool:
 def _follow(stored: Mapping[str, Any], fields: Mapping[str, str]) -> dict[str, Any]:
     """The entry with the changes; the selvedges stay as wide when only the cloth changes."""
     values = {**stored, **fields}
+    for yarn in ("warp", "warp2"):
+        if f"{yarn}_crimp_percent" in fields:  # it stands in place of a take-up
+            values[f"{yarn}_take_up_percent"] = None
     if "finished_width_in" in fields and "cuttable_width_in" not in fields:
         try:
             apart = Decimal(fields["finished_width_in"]) - stored["finished_width_in"]

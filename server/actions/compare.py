@@ -15,8 +15,8 @@ from server.core.compare import Comparison, Pair, compare
 from server.core.construction import Basis, Construction
 from server.core.currencies import CURRENCIES
 from server.core.errors import BadValue, CreelbookError, NotFound
+from server.core.loom_behaviour import LOOM_RULES
 from server.core.rates_used import UsedRate, rates_of_comparison
-from server.core.sheet import Explanation
 from server.store.book import Bases, Book
 from server.store.session import Engine
 
@@ -95,6 +95,17 @@ def _quantity(text: str) -> str:
     return text
 
 
+def _loom_rule(text: str) -> str:
+    if text not in LOOM_RULES:
+        raise BadValue(
+            f"“{text[:20]}” is no rule for loom efficiency.",
+            field="loom_rule",
+            value=text,
+            remedy="Choose as assumed or from stops.",
+        )
+    return text
+
+
 def _metres(text: str) -> float:
     try:
         metres = float(text)
@@ -116,6 +127,7 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
     "currency": _currency,
     "quantity": _quantity,
     "metres": _metres,
+    "loom_rule": _loom_rule,
     "assumption_set": str,
 }
 
@@ -188,19 +200,6 @@ def figures_of(comparison: Comparison, pair: Pair) -> dict[str, float]:
     sheet, inputs = comparison.sheet_of(pair)
     values = {name: float(entry.value) for name, entry in inputs.items()}
     return {key: float(value) for key, value in sheet.evaluate(values).items()}
-
-
-def explain_figure(comparison: Comparison, pair: Pair, line: str) -> Explanation:
-    """One figure of a pair, opened. Raises NotFound when the pair has no such figure."""
-    sheet, inputs = comparison.sheet_of(pair)
-    if line not in sheet.by_key:
-        raise NotFound(
-            f"There is no figure “{line[:40]}” on this pair.",
-            field="line",
-            value=line,
-            remedy="Open a figure from the pair page.",
-        )
-    return sheet.explain(line, inputs)
 
 
 def break_evens(comparison: Comparison) -> tuple[BreakEven, ...]:

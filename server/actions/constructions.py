@@ -6,18 +6,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from server.actions.book import current_book
+from server.core.calibration import straight_mass
+from server.core.cloth_states import STARTING_VALUE
 from server.core.construction import WEAVES, Construction
 from server.core.errors import NotFound
-from server.core.fabric import diameters_per_inch, highest_sett, mass_ratio, straight_yarn_mass
+from server.core.fabric import diameters_per_inch, highest_sett, mass_ratio
+from server.core.how_close import HEAVY, LIGHT
 from server.core.pair import cloth_sheet, construction_inputs
 from server.core.sheet import Explanation, Input, Sheet
 from server.store.session import Engine
 
 PEIRCE = 28.0  # F. T. Peirce 1937, the diameter constant of the cotton system
-LIGHT, HEAVY = (
-    1.02,
-    1.30,
-)  # weight over straight yarn; outside is a doubt (customs rulings, 57 cloths)
 
 
 @dataclass(frozen=True)
@@ -32,18 +31,10 @@ class Cloth:
     @property
     def straight_ratio(self) -> float:
         """Weight over the mass of its straight yarn, finished threads [×]."""
-        warp, filling = (
-            self.construction.slots_of(direction)[0].ne for direction in ("warp", "filling")
-        )
-        straight = straight_yarn_mass(
-            epi=self.figures["finished_epi"],
-            warp_ne=warp,
-            ppi=self.figures["finished_ppi"],
-            filling_ne=filling,
-        )
         return float(
             mass_ratio(
-                mass_per_area=self.figures["mass_per_area"], reference_mass_per_area=straight
+                mass_per_area=self.figures["mass_per_area"],
+                reference_mass_per_area=straight_mass(self.construction),
             )
         )
 
@@ -56,6 +47,11 @@ class Cloth:
             found.append(
                 f"The weight is {ratio:.2f} times the straight yarn; {LIGHT:.2f} to {HEAVY:.2f} is "
                 "usual. Check counts, threads and the state they were counted in."
+            )
+        if any(slot.crimp_from == STARTING_VALUE for slot in self.construction.slots):
+            found.append(
+                "The warp crimp is a starting value from picks and filling count (Taylor 1909), "
+                "since nothing is measured. Measure a piece before the weight is sold."
             )
         for direction in ("warp", "filling"):
             cover = self.figures[f"{direction}_cover"]

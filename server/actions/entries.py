@@ -13,6 +13,7 @@ from server.actions.fields import (
     AssumptionKey,
     BreakKind,
     ChargeKey,
+    ClothState,
     CoreKind,
     CountBasis,
     Currency,
@@ -23,6 +24,7 @@ from server.actions.fields import (
     Effect,
     Entry,
     LimitedProperty,
+    LoomRule,
     MaybeCountSystem,
     MaybeCurrency,
     MaybeDate,
@@ -35,6 +37,7 @@ from server.actions.fields import (
     Name,
     Number,
     OriginState,
+    PatternText,
     QuantityRule,
     Role,
     State,
@@ -53,6 +56,8 @@ from server.actions.fields import (
 )
 from server.core.assumptions import KINDS
 from server.core.offer import HUNDREDTHS
+from server.core.patterns import IN_COUNTS, LONGEST_TEXT, NOTATION
+from server.core.patterns import UNIT as PATTERN_UNIT
 from server.core.rates import CHARGES
 
 
@@ -155,6 +160,14 @@ class OfferEntry(Entry):
     slub_added_mass_percent: MaybeNumber = number(
         "Mass the slubs add", "% of base", least=0, most=200, usual=(2, 40), optional=True
     )
+    pattern: PatternText = words(
+        "Pattern along the yarn",
+        longest=LONGEST_TEXT,
+        unit=PATTERN_UNIT,
+        default="",
+        help=f"One repeat: length in cm and times as heavy as the base, such as {NOTATION}; a "
+        f"length may be a range (25-35 x1); steps may be counts ({IN_COUNTS})",
+    )
     core: CoreKind = choice("Core", default="none")
     core1_denier: MaybeNumber = number("Core 1", "den", above=0, most=2000, optional=True)
     core1_draft: MaybeNumber = number("Core 1 draft", "×", least=1, most=8, optional=True)
@@ -185,6 +198,24 @@ class OfferEntry(Entry):
         optional=True,
         help="Thin and thick places and neps per kilometre; not for slub and fancy yarns",
     )
+    warp_stops: MaybeNumber = number(
+        "Warp stops, on our looms",
+        "stops/100,000 picks",
+        least=0,
+        most=1000,
+        usual=(0.2, 15),
+        optional=True,
+        help="Our own count with this yarn in the warp; stands in place of the assumed one",
+    )
+    filling_stops: MaybeNumber = number(
+        "Filling stops, on our looms",
+        "stops/100,000 picks",
+        least=0,
+        most=1000,
+        usual=(0.2, 15),
+        optional=True,
+        help="Our own count with this yarn in the filling; stands in place of the assumed one",
+    )
     test_method: Name = words("Test method", longest=120, default="supplier's sheet")
     test_lot: Name = words("Lot", longest=80, default="")
     tested_on: MaybeDate = day("Tested on", default=None)
@@ -209,6 +240,8 @@ class OfferEntry(Entry):
             draft = getattr(self, f"core{place}_draft")
             if draft is not None and getattr(self, f"core{place}_denier") is None:
                 raise ValueError(f"core{place}_denier: enter the denier with the draft of the core")
+        if self.pattern and self.effect == "plain":
+            raise ValueError("effect: a plain yarn has no pattern; choose slub or multi-count")
         return self
 
 
@@ -296,9 +329,61 @@ class ConstructionEntry(Entry):
         above=0,
         most=60,
         optional=True,
-        help="Finished and unwashed, to hold the computed weight against",
+        help="To hold the computed weight of its state against",
+    )
+    measured_state: ClothState = choice(
+        "…weighed", "Off the loom, finished and unwashed, or washed", default="finished"
     )
     target_oz: MaybeNumber = number("Target weight", "oz/yd²", above=0, most=60, optional=True)
+    target_state: ClothState = choice(
+        "Target weight is said of",
+        "Off the loom, finished and unwashed, or washed: ask, mills mean different ones",
+        default="finished",
+    )
+    greige_width_in: MaybeNumber = number(
+        "Greige width", "in", above=0, most=250, optional=True, help="Off the loom, relaxed"
+    )
+    greige_add_on_percent: MaybeNumber = number(
+        "Size and dye on the greige warp",
+        "% of warp mass",
+        least=0,
+        most=60,
+        usual=(6, 20),
+        optional=True,
+        help="For the greige weight; what of it stays after finishing is the net finish",
+    )
+    residual_length_percent: MaybeNumber = number(
+        "Residual shrinkage, length",
+        "%",
+        least=0,
+        most=40,
+        usual=(0, 4),
+        optional=True,
+        help="What the laundry still takes from the finished cloth",
+    )
+    residual_width_percent: MaybeNumber = number(
+        "Residual shrinkage, width",
+        "%",
+        least=0,
+        most=50,
+        usual=(0, 15),
+        optional=True,
+    )
+    wash_mass_change_percent: MaybeNumber = number(
+        "Mass change in the wash",
+        "%",
+        least=-40,
+        most=20,
+        usual=(-12, 0),
+        optional=True,
+        help="Below zero what the wash takes off: size, dye, lint",
+    )
+    calibration: Name = words(
+        "Calibrated on",
+        longest=300,
+        default="",
+        help="What was taken from measured pieces, and when",
+    )
     season_metres: MaybeNumber = number("Season metres", "m", above=0, optional=True)
     heat_set: bool = Field(
         default=False,
@@ -313,13 +398,23 @@ class ConstructionEntry(Entry):
         "…measured at cuttable width", "in", above=0, most=250, optional=True
     )
     warp_ne: Number = number("Warp count", "Ne", above=0, most=200, usual=(4, 30))
-    warp_crimp_percent: Number = number(
+    warp_crimp_percent: MaybeNumber = number(
         "Warp crimp",
         "% on cloth length",
         least=0,
         most=100,
         usual=(6, 16),
-        help="Greige, on cloth length",
+        optional=True,
+        help="Greige; leave it and the take-up empty when nothing is measured",
+    )
+    warp_take_up_percent: MaybeNumber = number(
+        "or warp take-up",
+        "% on yarn length",
+        least=0,
+        most=50,
+        usual=(5, 14),
+        optional=True,
+        help="The same length lost, on the yarn; enter one of the two",
     )
     warp_waste_percent: Number = number(
         "Warp waste", "% of yarn put in", least=0, most=60, usual=(2, 6)
@@ -336,6 +431,9 @@ class ConstructionEntry(Entry):
     warp2_ne: MaybeNumber = number("Second warp count", "Ne", above=0, most=200, optional=True)
     warp2_crimp_percent: MaybeNumber = number(
         "Second warp crimp", "% on cloth length", least=0, most=100, optional=True
+    )
+    warp2_take_up_percent: MaybeNumber = number(
+        "or second warp take-up", "% on yarn length", least=0, most=50, optional=True
     )
     warp2_waste_percent: MaybeNumber = number(
         "Second warp waste", "% of yarn put in", least=0, most=60, optional=True
@@ -393,6 +491,13 @@ class ConstructionEntry(Entry):
             raise ValueError("finished_width_in: is above the reed width; cloth does not widen")
         if self.cuttable_width_in > self.finished_width_in:
             raise ValueError("cuttable_width_in: is above the finished width")
+        self._crimp_once()
+        if self.greige_width_in is not None and self.greige_width_in < self.finished_width_in:
+            raise ValueError("greige_width_in: is below the finished width; cloth does not widen")
+        if self.reed_width_in is not None and (self.greige_width_in or 0) > self.reed_width_in:
+            raise ValueError("greige_width_in: is above the reed width; cloth does not widen")
+        if (self.residual_length_percent is None) != (self.residual_width_percent is None):
+            raise ValueError("residual_width_percent: enter both, 0 where the wash takes nothing")
         for direction in ("warp", "filling"):
             second = getattr(self, f"{direction}2_ne")
             shares = getattr(self, f"{direction}_share_of_threads_percent")
@@ -416,6 +521,95 @@ class ConstructionEntry(Entry):
             raise ValueError("finish_in_parts: tick it to use the parts, or enter 0 for them")
         if (self.garment_metres is None) != (self.garment_width_in is None):
             raise ValueError("garment_width_in: enter both the cloth and the width it was cut from")
+        return self
+
+    def _crimp_once(self) -> None:
+        """Crimp or take-up of a warp, not both; nothing only where the starting rule holds."""
+        for yarn in ("warp", "warp2"):
+            crimp = getattr(self, f"{yarn}_crimp_percent")
+            take_up = getattr(self, f"{yarn}_take_up_percent")
+            if crimp is not None and take_up is not None:
+                raise ValueError(
+                    f"{yarn}_take_up_percent: is the same length as the crimp on another base; "
+                    "enter one of the two"
+                )
+            nothing = crimp is None and take_up is None and getattr(self, f"{yarn}_ne") is not None
+            if nothing and self._stretches():
+                raise ValueError(
+                    f"{yarn}_crimp_percent: is needed for stretch cloth, for which no starting "
+                    "rule holds; measure a piece"
+                )
+
+    def _stretches(self) -> bool:
+        """Whether the cloth is heat set or wants a core in any of its yarns."""
+        yarns = ("warp", "warp2", "filling", "filling2")
+        return self.heat_set or any(getattr(self, f"{yarn}_core") != "none" for yarn in yarns)
+
+
+class MeasuredPieceEntry(Entry):
+    """A real piece of a construction, as measured."""
+
+    construction: Name = words("Construction", longest=40, help="Code of a stored construction")
+    label: Name = words("Piece", longest=80, help="Roll or piece number")
+    measured_on: date = day("Measured on")
+    source: Name = words("Measured by", longest=300, help="Laboratory or person, and the method")
+    state: ClothState = choice(
+        "State of the piece",
+        "As sold is finished; weights and threads are of this state",
+        default="finished",
+    )
+    ounces: MaybeNumber = number("Weight", "oz/yd²", above=0, most=60, optional=True)
+    width_in: MaybeNumber = number("Width", "in", above=0, most=250, optional=True)
+    epi: MaybeNumber = number("Ends", "1/in", above=0, most=600, optional=True)
+    ppi: MaybeNumber = number("Picks", "1/in", above=0, most=500, optional=True)
+    warp_crimp_percent: MaybeNumber = number(
+        "Warp crimp",
+        "% on cloth length",
+        least=0,
+        most=100,
+        usual=(6, 16),
+        optional=True,
+        help="Of the loom-state cloth",
+    )
+    filling_crimp_percent: MaybeNumber = number(
+        "Filling crimp",
+        "% on cloth width",
+        least=0,
+        most=100,
+        usual=(2, 45),
+        optional=True,
+        help="Of the finished cloth",
+    )
+    loom_metres: MaybeNumber = number(
+        "Length on the loom", "m", above=0, optional=True, help="Of this piece, before finishing"
+    )
+    finished_metres: MaybeNumber = number(
+        "Length finished", "m", above=0, optional=True, help="Of the same piece"
+    )
+    left_out: bool = Field(
+        default=False,
+        title="Left out of the calibration",
+        description="Seen and kept, but not used; say why in the notes",
+        json_schema_extra={"unit": ""},
+    )
+    notes: Text = words("Notes", longest=2000, default="")
+
+    @model_validator(mode="after")
+    def says_something(self) -> Self:
+        """A piece holds at least one measurement; its two lengths come together."""
+        if (self.loom_metres is None) != (self.finished_metres is None):
+            raise ValueError("finished_metres: enter both lengths of the piece, or neither")
+        if self.loom_metres is not None and self.finished_metres is not None:
+            if self.finished_metres > self.loom_metres * Decimal("1.2"):
+                raise ValueError("finished_metres: is far above the length on the loom; look again")
+            if self.finished_metres < self.loom_metres * Decimal("0.4"):
+                raise ValueError("finished_metres: is below two fifths of the length on the loom")
+        crimps = (self.warp_crimp_percent, self.filling_crimp_percent)
+        measured = (self.ounces, self.width_in, self.epi, self.ppi, *crimps, self.loom_metres)
+        if all(value is None for value in measured):
+            raise ValueError("ounces: enter at least one measurement of the piece")
+        if self.left_out and not self.notes:
+            raise ValueError("notes: say why this piece is left out of the calibration")
         return self
 
 
@@ -555,6 +749,8 @@ class AssumptionEntry(Entry):
         if float(self.value) < least or (most is not None and float(self.value) > most):
             upper = "" if most is None else f" and at most {most:g}"
             raise ValueError(f"value: must be at least {least:g}{upper} {unit} for {kind.label}")
+        if kind.whole and self.value % 1:
+            raise ValueError(f"value: must be a whole number of {unit} for {kind.label}")
         if self.at_ne is not None and not kind.by_count:
             raise ValueError(f"at_ne: {kind.label} does not depend on the count; leave it empty")
         if kind.by_count and self.at_ne is None:
@@ -603,6 +799,11 @@ class BasisEntry(Entry):
     need_by: date = day("Need by", "Day the yarn must be at the mill")
     quantity: QuantityRule = choice("Quantity for price breaks", default="first price")
     metres: MaybeNumber = number("Metres", "m", above=0, optional=True)
+    loom_rule: LoomRule = choice(
+        "Loom efficiency",
+        "From stops: worked out from the warp and filling stops of each pair's own yarns",
+        default="as assumed",
+    )
     assumption_set: Name = words("Assumption set", longest=120)
     count_threshold_percent: Number = number(
         "Own count used above",

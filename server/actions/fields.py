@@ -16,12 +16,14 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from pydantic_core import CoreSchema, core_schema
 
 from server.core.assumptions import KINDS
+from server.core.cloth_states import PIECE_STATES
 from server.core.construction import DYEING_ROUTES, TWILL_HANDS, WEAVES
 from server.core.currencies import CURRENCIES
 from server.core.duty import ANY, BASES, PLIES, PREPARATIONS
 from server.core.errors import BadValue
 from server.core.gate import LIMITED, ROLES
 from server.core.landed import TERMS
+from server.core.loom_behaviour import LOOM_RULES
 from server.core.offer import (
     BREAK_KINDS,
     CORES,
@@ -36,6 +38,7 @@ from server.core.offer import (
     read_payment,
 )
 from server.core.overrides import ALL_ROLES
+from server.core.patterns import read_pattern
 from server.core.rates import CHARGES
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
@@ -82,6 +85,14 @@ def _known_payment(text: str) -> str:
     return text
 
 
+def _sound_pattern(text: str) -> str:
+    try:
+        return read_pattern(text).text if text else ""
+    except BadValue as wrong:
+        fault = wrong.message.partition(": ")[2]
+        raise ValueError(f"cannot be read: {fault} {wrong.remedy}") from wrong
+
+
 Name = Annotated[str, AfterValidator(_plain_words)]
 Text = Annotated[str, AfterValidator(_free_text)]
 Number = Annotated[Decimal, BeforeValidator(_plain_number)]
@@ -90,6 +101,7 @@ MaybeWhole = Annotated[int | None, BeforeValidator(_no_blank)]
 MaybeDate = Annotated[date | None, BeforeValidator(_no_blank)]
 Currency = Annotated[str, AfterValidator(_known_currency)]
 MaybePayment = Annotated[str, AfterValidator(lambda text: _known_payment(text) if text else "")]
+PatternText = Annotated[str, AfterValidator(_plain_words), AfterValidator(_sound_pattern)]
 MaybeCurrency = Annotated[str, AfterValidator(lambda code: _known_currency(code) if code else "")]
 
 
@@ -134,15 +146,17 @@ def whole(label: str, unit: str, *, least: int, most: int, **given: Any) -> Any:
     )
 
 
-def words(label: str, *, longest: int = 200, help: str = "", least: int = 1, **given: Any) -> Any:
+def words(
+    label: str, *, longest: int = 200, help: str = "", least: int = 1, unit: str = "", **given: Any
+) -> Any:
     """A text field; required unless a default is given."""
     shortest = 0 if "default" in given else least
     return Field(
         title=label,
-        description=help or label,
+        description=f"{help or label}{f' [{unit}]' if unit else ''}",
         min_length=shortest,
         max_length=longest,
-        json_schema_extra={"unit": ""},
+        json_schema_extra={"unit": unit},
         **given,
     )
 
@@ -193,6 +207,7 @@ Weave = Annotated[str, OneOf(tuple(WEAVES))]
 TwillHand = Annotated[str, OneOf(tuple(TWILL_HANDS))]
 DyeingRoute = Annotated[str, OneOf(tuple(DYEING_ROUTES))]
 State = Annotated[str, OneOf(("loom", "finished"))]
+ClothState = Annotated[str, OneOf(PIECE_STATES)]
 ChargeKey = Annotated[str, OneOf(tuple(CHARGES))]
 AssumptionKey = Annotated[str, OneOf(tuple(KINDS))]
 Role = Annotated[str, OneOf(tuple(ROLES))]
@@ -205,3 +220,4 @@ CustomsBase = Annotated[str, OneOf(BASES)]
 DutyPreparation = Annotated[str, OneOf((ANY, *PREPARATIONS))]
 DutyPly = Annotated[str, OneOf((ANY, *PLIES))]
 QuantityRule = Annotated[str, OneOf(("first price", "season", "metres"))]
+LoomRule = Annotated[str, OneOf(LOOM_RULES)]

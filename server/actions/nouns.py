@@ -23,6 +23,7 @@ from server.store.assumptions import AssumptionKeeper
 from server.store.bases import BasisKeeper
 from server.store.constructions import ConstructionKeeper
 from server.store.offers import OfferKeeper
+from server.store.pieces import PieceKeeper
 from server.store.records import Keeper
 from server.store.tables import (
     ChargeRow,
@@ -102,6 +103,9 @@ NOUNS: Mapping[str, Noun] = {
             "assumption", "assumptions", "assumptions", entries.AssumptionEntry, AssumptionKeeper()
         ),
         Noun("gate limit", "gate limits", "gate", entries.GateLimitEntry, Keeper(GateLimitRow)),
+        Noun(
+            "measured piece", "measured pieces", "pieces", entries.MeasuredPieceEntry, PieceKeeper()
+        ),
         Noun("basis", "bases", "bases", entries.BasisEntry, BasisKeeper()),
     )
 }
@@ -118,7 +122,7 @@ _SAID = {
     "string_type": "must be text",
     "string_unicode": "holds a character that is no text; write it again",
 }
-_TAKEN = {"new", "edit", "import", "history", "edit-many", "side-by-side", ".", ".."}
+_TAKEN = {"new", "edit", "import", "history", "edit-many", "side-by-side", "how-close", ".", ".."}
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from server.core.offer import TEST_PROPERTIES, Core, Offer, PriceBreak, Supplier, Yarn
+from server.core.patterns import read_pattern
 
 
 def offer_as_entered(values: Mapping[str, Any], supplier: Supplier) -> Offer:
@@ -35,6 +36,7 @@ def offer_as_entered(values: Mapping[str, Any], supplier: Supplier) -> Offer:
         cores=cores,
         fibre_mix=values["fibre_mix"],
         description=values["description"],
+        pattern=read_pattern(values["pattern"]) if values["pattern"] else None,
     )
     return Offer(
         id=0,

@@ -10,13 +10,28 @@ def attach(app: FastAPI) -> None:
     from server.api import (
         calculators,
         change,
+        cloth,
         compare,
         gate,
         intakes,
         offer_parts,
         records,
+        scenarios,
+        ties,
         what_moves,
     )
 
-    for part in (change, offer_parts, gate, intakes, what_moves, records, compare, calculators):
+    for part in (
+        change,
+        cloth,
+        ties,
+        offer_parts,
+        gate,
+        intakes,
+        what_moves,
+        records,
+        compare,
+        scenarios,
+        calculators,
+    ):
         app.include_router(part.router, prefix="/api/v1")

@@ -11,9 +11,9 @@ from starlette.responses import Response
 from server.actions.change import FIELDS, YARNS, AskedChange, read_change, work_out
 from server.actions.compare import BasisChange
 from server.actions.variants import look_at, promote, remove_variant, save_variant
+from server.actions.what_if import EVERY_NAME
 from server.api.compare import Asked
 from server.api.records import WRONG
-from server.core.assumptions import KINDS
 from server.core.errors import BadValue
 from server.export.change import change_document
 from server.export.variants import variant_record
@@ -57,7 +57,7 @@ class PromoteBody(BaseModel):
 
 
 def _asked(body: ChangeBody) -> AskedChange:
-    known = {*FIELDS, *YARNS, *KINDS}
+    known = {*FIELDS, *YARNS, *EVERY_NAME}
     for name in body.change:
         if name not in known:
             raise BadValue(

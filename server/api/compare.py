@@ -11,22 +11,32 @@ from server.actions.book import current_book
 from server.actions.compare import (
     break_evens,
     compare_construction,
-    explain_figure,
-    figures_of,
     pair_of,
     rates_used,
     sound_basis_change,
 )
+from server.actions.effects import RIGID_LOSS_NAME, costs_of_twist, whole_pair
 from server.actions.should_cost import read_ne, should_costs
 from server.core.rates_used import rates_of_pair
 from server.core.sheet import Explanation, Input
 from server.export.documents import basis_document, comparison_document, rates_document
+from server.export.effects import effects_document
 from server.request import house_of
 
 router = APIRouter(tags=["comparison"])
 
 Day = Annotated[str, Query(description="Day, written 2026-03-12", max_length=40)]
 Text = Annotated[str, Query(max_length=120)]
+LoomRule = Annotated[
+    str,
+    Query(
+        description="Loom efficiency: as assumed, or from stops of the pair's own yarns",
+        max_length=40,
+    ),
+]
+Width = Annotated[
+    str, Query(description="Width loss of a rigid cloth, reed to finished [%]", max_length=40)
+]
 
 
 class _Asked:
@@ -43,6 +53,7 @@ class _Asked:
         need_by: Day = "",
         quantity: Text = "",
         metres: Text = "",
+        loom_rule: LoomRule = "",
         assumption_set: Text = "",
     ) -> None:
         self.engine = house_of(request).engine
@@ -56,6 +67,7 @@ class _Asked:
                 "need_by": need_by,
                 "quantity": quantity,
                 "metres": metres,
+                "loom_rule": loom_rule,
                 "assumption_set": assumption_set,
             }
         )
@@ -77,20 +89,27 @@ def list_comparisons(request: Request) -> list[dict[str, Any]]:
 def one_comparison(code: str, asked: Asked) -> dict[str, Any]:
     """Every warp/filling combination of a construction: cost per metre and kg, weight, standing."""
     comparison = compare_construction(asked.engine, code, asked.change, asked.basis)
-    return comparison_document(comparison, break_evens(comparison), rates_used(comparison))
+    return comparison_document(
+        comparison,
+        break_evens(comparison),
+        rates_used(comparison),
+        costs_of_twist(asked.engine, comparison),
+    )
 
 
 @router.get("/compare/{code}/{warp}/{filling}")
-def one_pair(code: str, warp: str, filling: str, asked: Asked) -> dict[str, Any]:
+def one_pair(
+    code: str, warp: str, filling: str, asked: Asked, rigid_loss: Width = ""
+) -> dict[str, Any]:
     """Every figure of one pair, with units."""
     comparison = compare_construction(asked.engine, code, asked.change, asked.basis)
     pair = pair_of(comparison, warp, filling)
-    sheet, _ = comparison.sheet_of(pair)
-    figures = figures_of(comparison, pair)
+    whole = whole_pair(asked.engine, comparison, pair, {RIGID_LOSS_NAME: rigid_loss})
     currency = comparison.basis.currency
     return {
         "construction": code,
         "pair": pair.key,
+        **effects_document(whole),
         "state": pair.state,
         "reasons": list(pair.reasons),
         "accepted": list(pair.accepted),
@@ -99,19 +118,23 @@ def one_pair(code: str, warp: str, filling: str, asked: Asked) -> dict[str, Any]
         "figures": {
             line.key: {
                 "label": line.title,
-                "value": figures[line.key],
+                "value": whole.figures[line.key],
                 "unit": line.unit.replace("¤", currency),
             }
-            for line in sheet.lines
+            for line in whole.sheet.lines
         },
     }
 
 
 @router.get("/compare/{code}/{warp}/{filling}/{line}")
-def one_figure(code: str, warp: str, filling: str, line: str, asked: Asked) -> dict[str, Any]:
+def one_figure(
+    code: str, warp: str, filling: str, line: str, asked: Asked, rigid_loss: Width = ""
+) -> dict[str, Any]:
     """One figure opened: formula, inputs with unit, source and date."""
     comparison = compare_construction(asked.engine, code, asked.change, asked.basis)
-    return _document(explain_figure(comparison, pair_of(comparison, warp, filling), line))
+    pair = pair_of(comparison, warp, filling)
+    whole = whole_pair(asked.engine, comparison, pair, {RIGID_LOSS_NAME: rigid_loss})
+    return _document(whole.explain(line))
 
 
 @router.get("/should-cost")

@@ -10,7 +10,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
+import numpy as np
+
 from server.core.errors import Missing
+from server.core.quantities import Number
 from server.core.rates import RateBook
 from server.core.sheet import Input
 
@@ -22,6 +25,8 @@ class Kind:
     unit: ¤ stands for the reporting currency
     least, most: hard limits
     by_count: True when the value may be given at several counts and is interpolated between them
+    usual: range of the trade at coarse counts; common practice, no source
+    whole: True when only whole numbers make sense
     """
 
     key: str
@@ -31,6 +36,54 @@ class Kind:
     least: float = 0.0
     most: float | None = None
     by_count: bool = False
+    usual: tuple[float, float] | None = None
+    whole: bool = False
+
+
+YARNS_OF_STOPS = ("ring", "OE", "air-jet")  # yarns told apart on the loom; compact counts as ring
+
+
+def _stops() -> list[Kind]:
+    """What loom efficiency is worked out from where the basis says “from stops”."""
+    return [
+        *(
+            Kind(
+                f"fabric.{direction}_stops.{yarn}",
+                "fabric",
+                f"{direction.capitalize()} stops in 100,000 picks, {yarn} yarn",
+                "stops",
+                most=1000.0,
+            )
+            for direction in ("warp", "filling")
+            for yarn in YARNS_OF_STOPS
+        ),
+        Kind("fabric.other_stops", "fabric", "Other stops in 100,000 picks", "stops", most=1000.0),
+        *(
+            Kind(
+                f"fabric.{what}_repair",
+                "fabric",
+                f"Repair of {said} stop, walk included",
+                "min",
+                most=480.0,
+            )
+            for what, said in (("warp", "a warp"), ("filling", "a filling"), ("other", "any other"))
+        ),
+        Kind(
+            "fabric.looms_per_weaver",
+            "fabric",
+            "Looms of one weaver",
+            "looms",
+            1.0,
+            200.0,
+            whole=True,
+        ),
+        Kind(
+            "fabric.planned_stops", "fabric", "Planned stops, in all loom time", "share", 0.0, 0.9
+        ),
+    ]
+
+
+STOPS_KINDS = tuple(_stops())
 
 
 def _stages(route: str, position: str) -> list[Kind]:
@@ -69,15 +122,35 @@ _KINDS = [
     *_stages("ring", "spindle"),
     Kind("ring.roving", "ring", "Roving", "¤/kg"),
     Kind("ring.winding", "ring", "Winding", "¤/kg"),
-    Kind("ring.twist_multiplier", "ring", "Twist multiplier", "αe", 0.5, 10.0),
-    Kind("ring.spindle_rpm", "ring", "Spindle speed", "rpm", 100.0, 40000.0, by_count=True),
+    Kind("ring.twist_multiplier", "ring", "Twist multiplier", "αe", 0.5, 10.0, usual=(4.0, 4.6)),
+    Kind(
+        "ring.spindle_rpm",
+        "ring",
+        "Spindle speed",
+        "rpm",
+        100.0,
+        40000.0,
+        by_count=True,
+        usual=(8_000.0, 11_000.0),
+    ),
     Kind("ring.ring_diameter", "ring", "Ring diameter", "mm", 10.0, 200.0),
     *_stages("OE", "rotor"),
-    Kind("OE.twist_multiplier", "OE", "Twist multiplier", "αe", 0.5, 10.0),
-    Kind("OE.rotor_rpm", "OE", "Rotor speed", "rpm", 1000.0, 250000.0, by_count=True),
+    Kind("OE.twist_multiplier", "OE", "Twist multiplier", "αe", 0.5, 10.0, usual=(4.4, 5.0)),
+    Kind(
+        "OE.rotor_rpm",
+        "OE",
+        "Rotor speed",
+        "rpm",
+        1000.0,
+        250000.0,
+        by_count=True,
+        usual=(60_000.0, 90_000.0),
+    ),
     Kind("OE.take_up_limit", "OE", "Take-up limit of the machine", "m/min", 1.0, 1000.0),
     *_stages("air-jet", "spinning unit"),
     Kind("air-jet.delivery", "air-jet", "Delivery speed", "m/min", 1.0, 1000.0, by_count=True),
+    Kind("core.elastane_price", "core", "Elastane filament, as fed", "¤/kg"),
+    Kind("core.second_filament_price", "core", "Second filament of a dual core, as fed", "¤/kg"),
     Kind("fabric.ball_warping", "fabric", "Ball warping, on warp put in", "¤/kg"),
     Kind("fabric.dyeing", "fabric", "Indigo dyeing, on warp put in", "¤/kg"),
     Kind("fabric.re_beaming", "fabric", "Re-beaming, on warp put in", "¤/kg"),
@@ -92,6 +165,7 @@ _KINDS = [
     Kind("fabric.seconds_share", "fabric", "Seconds in the metres made", "share", 0.0, 0.9),
     Kind("fabric.seconds_price_ratio", "fabric", "Price of seconds over firsts", "share", 0.0, 1.0),
     Kind("fabric.margin_on_price", "fabric", "Target margin on price", "share", 0.0, 0.9),
+    *STOPS_KINDS,
 ]
 KINDS: Mapping[str, Kind] = {kind.key: kind for kind in _KINDS}
 
@@ -158,6 +232,32 @@ class AssumptionSet:
         if ne is None or not at_counts:
             return points[0][1]
         return _interpolated(at_counts, ne)
+
+    def values_at(self, key: str, counts: Number) -> Number:
+        """The value of an assumption at one count or at an array of counts.
+
+        counts: [Ne]; the figures are those of `input`, bit for bit
+        Raises Missing when the set has no such value.
+        """
+        if not isinstance(counts, np.ndarray):
+            return self.input(key, ne=counts).value
+        first = self.input(key).value
+        entered = self.counts_of(key)
+        if not entered:
+            return np.full(counts.shape, first)
+        at = np.array(entered)
+        values = np.array([float(entry.value) for ne, entry in self.values[key] if ne is not None])
+        last = len(at) - 1
+        above = np.minimum(np.searchsorted(at, counts, side="left"), last)
+        below = np.maximum(np.searchsorted(at, counts, side="right") - 1, 0)
+        apart = at[above] - at[below]
+        inside = apart > 0
+        part = np.divide(counts - at[below], apart, out=np.zeros(counts.shape), where=inside)
+        return values[below] + (values[above] - values[below]) * part
+
+    def counts_of(self, key: str) -> tuple[float, ...]:
+        """The counts a value is entered at, ascending; none when it holds for every count [Ne]."""
+        return tuple(ne for ne, _ in self.values.get(key, ()) if ne is not None)
 
 
 def _moved(entry: Input, rate: Input, currency: str) -> Input:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from server.core.assumptions import AssumptionSet
 from server.core.construction import Basis, Construction, Slot
 from server.core.errors import CreelbookError, Missing
 from server.core.gate import POSSIBLE, Limit, Standing, examine
 from server.core.grid import Floats
 from server.core.landing import Landing, land
+from server.core.loom_behaviour import stops_of
 from server.core.offer import SPINNING_SYSTEMS, Offer
 from server.core.pair import costing_ne, tonnes_needed
 from server.core.rates import RateBook
@@ -24,7 +26,10 @@ ROUNDING = 1e-12  # of a share of counts, so that exactly at the limit is within
 
 @dataclass(frozen=True)
 class Candidate:
-    """An offer in one place of the cloth, with its price and whether it may stand there."""
+    """An offer in one place of the cloth, with its price and whether it may stand there.
+
+    stops: in 100,000 picks, where loom efficiency comes from stops
+    """
 
     offer: Offer
     slot: Slot
@@ -32,6 +37,7 @@ class Candidate:
     landing: Landing
     price: float
     ne: Input
+    stops: Input | None = None
 
     @property
     def system(self) -> str:
@@ -114,6 +120,12 @@ class Direction:
             f"{main}.same_basis_price": np.array([each.price for each in self.candidates]),
             f"{main}.costing_ne": np.array([float(each.ne.value) for each in self.candidates]),
         }
+        for each in self.companions:
+            if each.stops is not None:
+                fed[f"{each.slot.name}.stops"] = np.array([float(each.stops.value)])
+        stops = [float(each.stops.value) for each in self.candidates if each.stops is not None]
+        if stops:
+            fed[f"{main}.stops"] = np.array(stops)
         for companion in self.companions:
             fed[f"{companion.slot.name}.same_basis_price"] = np.array([companion.price])
             fed[f"{companion.slot.name}.costing_ne"] = np.array([float(companion.ne.value)])
@@ -179,6 +191,29 @@ def direction_of(
             min(of_slot, key=lambda each: (each.standing.state != POSSIBLE, each.price))
         )
     return Direction(name, slots, tuple(found[0]), tuple(companions), tuple(unpriced))
+
+
+def with_stops(direction: Direction, assumptions: AssumptionSet) -> Direction:
+    """The direction with the stops of each yarn; an offer without them cannot be priced.
+
+    Raises Missing when a further yarn of the direction has none.
+    """
+    found: list[Candidate] = []
+    unpriced = list(direction.unpriced)
+    for each in direction.candidates:
+        try:
+            stops = stops_of(each.slot, each.system, each.offer, assumptions)
+        except Missing as missing:
+            unpriced.append(Unpriced(each.offer, each.slot, str(missing)))
+        else:
+            found.append(replace(each, stops=stops))
+    companions = tuple(
+        replace(each, stops=stops_of(each.slot, each.system, each.offer, assumptions))
+        for each in direction.companions
+    )
+    return replace(
+        direction, candidates=tuple(found), companions=companions, unpriced=tuple(unpriced)
+    )
 
 
 def _candidate(

@@ -15,16 +15,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.core.assumptions import AssumptionSet
-from server.core.candidates import Candidate, Direction, Landings, Unpriced, direction_of
+from server.core.candidates import (
+    Candidate,
+    Direction,
+    Landings,
+    Unpriced,
+    direction_of,
+    with_stops,
+)
 from server.core.construction import DIRECTIONS, Basis, Construction
 from server.core.conversion import per_cuttable_area, per_fabric_kg
-from server.core.gate import (
-    IMPOSSIBLE,
-    POSSIBLE,
-    UNPROVEN,
-    Limit,
-)
+from server.core.effect_names import effect_in_cloth
+from server.core.gate import IMPOSSIBLE, POSSIBLE, UNPROVEN, Limit
 from server.core.grid import FIGURES, Grid, best_of_blocks, evaluate_grid
+from server.core.loom_behaviour import FROM_STOPS
 from server.core.offer import Offer
 from server.core.pair import fabric_inputs, fabric_sheet
 from server.core.rates import RateBook
@@ -57,6 +61,11 @@ class Pair:
     def process(self) -> str:
         """`ring slub/OE`: the combination with its effects."""
         return f"{self.warp.offer.yarn.process}/{self.filling.offer.yarn.process}"
+
+    @property
+    def effect(self) -> str:
+        """What its yarns make in the cloth: `warp slub`, `crosshatch`, or ""."""
+        return effect_in_cloth((m.slot.direction, m.offer.yarn.effect) for m in self.members)
 
     @property
     def members(self) -> tuple[Candidate, ...]:
@@ -316,6 +325,8 @@ class Comparison:
             lines += member.landing.sheet.lines
             inputs |= member.landing.inputs
             inputs[f"{member.slot.name}.costing_ne"] = member.ne
+            if member.stops is not None:
+                inputs[f"{member.slot.name}.stops"] = member.stops
         return Sheet((*lines, *self.sheet.lines)), inputs  # type: ignore[arg-type]
 
 
@@ -373,8 +384,10 @@ def compare(
         direction_of(name, construction, basis, rates, offers, limits, landings)
         for name in DIRECTIONS
     )
-    sheet = fabric_sheet(construction)
-    inputs = fabric_inputs(construction, assumptions)
+    sheet = fabric_sheet(construction, basis.loom_rule)
+    inputs = fabric_inputs(construction, assumptions, basis.loom_rule)
+    if basis.loom_rule == FROM_STOPS:
+        warp, filling = (with_stops(each, assumptions) for each in (warp, filling))
     if warp.candidates and filling.candidates:
         grid = evaluate_grid(
             sheet,

@@ -27,6 +27,8 @@ class Slot:
     share_of_threads: share of the ends or picks of the direction [share]
     crimp: yarn length beyond cloth length, on cloth length, loom state [share]; warp only, the
         filling takes its length from the reed width
+    crimp_from: what the crimp rests on: "crimp" or "take-up" as entered, "calibrated" on measured
+        pieces, or "starting value" where nothing is measured
     waste: share of the yarn put in that is lost [share]
     effect, core, twist, spinning, fibre_mix: what is wanted; "any" accepts all
     pinned_offer: code of the offer this yarn must be, or ""
@@ -44,6 +46,7 @@ class Slot:
     spinning: str = "any"
     fibre_mix: str = "any"
     pinned_offer: str = ""
+    crimp_from: str = "crimp"
 
     @property
     def name(self) -> str:
@@ -61,6 +64,13 @@ class Construction:
     scouring_loss: mass lost in scouring or bleaching [share]
     coating_g_per_m2: coating or resin added [g/m²]
     measured_oz: weight of a real piece, to hold the computed one against [oz/yd²]
+    measured_state, target_state: the states these two are said of: greige, finished (unwashed) or
+        washed
+    greige_width_in: width off the loom, relaxed [in]
+    greige_add_on: size and dye on the warp off the loom, on warp mass; None when not said [share]
+    residual_length, residual_width: what the laundry still takes, on the finished cloth [share]
+    wash_mass_change: mass the wash takes (below zero) or adds, on the finished mass [share]
+    calibration: what was calibrated, on which pieces and when; "" when nothing was
     tail_in: yarn each pick uses beyond the reed width [in]
     garment_metres: cloth for one garment at `garment_width_in` cuttable; None when not asked
     """
@@ -96,6 +106,14 @@ class Construction:
     scouring_loss: float = 0.0
     coating_g_per_m2: float = 0.0
     measured_oz: float | None = None
+    measured_state: str = "finished"
+    target_state: str = "finished"
+    greige_width_in: float | None = None
+    greige_add_on: float | None = None
+    residual_length: float | None = None
+    residual_width: float | None = None
+    wash_mass_change: float = 0.0
+    calibration: str = ""
 
     def slots_of(self, direction: str) -> tuple[Slot, ...]:
         """The yarns of one direction, the main one (position 1) first."""
@@ -120,6 +138,7 @@ class Basis:
     rates_on: day whose rates are used
     quantity: "first price" (no quantity), "season" (the construction's season metres) or "metres"
     house_regain: fibre mix -> regain the house compares at [share]
+    loom_rule: loom efficiency "as assumed", or "from stops" of the pair's own yarns
     count_threshold: an offer's own count replaces the wanted one in the weight when it differs by
         more than this [share]
     """
@@ -138,6 +157,7 @@ class Basis:
     house_regain: dict[str, float] = field(default_factory=dict)
     count_threshold: float = 0.003
     owner: str = ""
+    loom_rule: str = "as assumed"
 
     @property
     def days_to_need(self) -> int:

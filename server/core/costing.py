@@ -18,6 +18,7 @@ from server.core.construction import Basis, Construction, Slot
 from server.core.formula import formula
 from server.core.gate import POSSIBLE, Standing
 from server.core.landing import land
+from server.core.loom_behaviour import FROM_STOPS, stops_of
 from server.core.offer import Offer
 from server.core.pair import fabric_inputs, fabric_sheet, tonnes_needed
 from server.core.quantities import MoneyPerKg
@@ -185,12 +186,22 @@ class Costing:
     @cached_property
     def fabric(self) -> Sheet:
         """The fabric sheet alone, which takes a price and a count for each yarn."""
-        return fabric_sheet(self.construction)
+        return fabric_sheet(self.construction, self.basis.loom_rule)
+
+    @cached_property
+    def _assumed(self) -> dict[str, Input]:
+        """Inputs of the fabric sheet but prices and counts, with the stops of the yarns."""
+        rule = self.basis.loom_rule
+        found = fabric_inputs(self.construction, self.assumptions, rule)
+        for yarn in self.yarns if rule == FROM_STOPS else ():
+            stops = stops_of(yarn.slot, yarn.spinning, yarn.offer, self.assumptions)
+            found[f"{yarn.slot.name}.stops"] = stops
+        return found
 
     @cached_property
     def fabric_values(self) -> dict[str, Input]:
         """Inputs of the fabric sheet: the construction, the assumptions, price and count."""
-        values = fabric_inputs(self.construction, self.assumptions)
+        values = dict(self._assumed)
         for yarn in self.yarns:
             at = yarn.slot.name
             values[f"{at}.costing_ne"] = yarn.ne
@@ -213,7 +224,7 @@ class Costing:
     @cached_property
     def inputs(self) -> dict[str, Input]:
         """Every input of the whole sheet."""
-        found = fabric_inputs(self.construction, self.assumptions)
+        found = dict(self._assumed)
         for yarn in self.yarns:
             found |= yarn.inputs
         return found

@@ -20,6 +20,7 @@ RING_HAIRINESS = 8.0  # from here on; common practice, no source
 ROTOR_HAIRINESS = 7.0  # rotor yarn is less hairy than ring yarn; common practice, no source
 ROTOR_TENACITY_CN_PER_TEX = 13.6  # lowest of the ring yarns of the demonstration; no source
 MEASURED_APART = 0.01  # measured and quoted average count further apart than this [share]
+PATTERN_APART = 0.01  # added mass stated and by the pattern further apart [share]; our own rule
 USUAL_NE = (4.0, 30.0)  # counts of denim, warp and filling; common practice, no source
 USUAL_DRAFT = (2.5, 4.2)  # of an elastane core
 USUAL_TOLERANCE = (0.005, 0.02)  # of a count [share]; common practice, no source
@@ -92,7 +93,14 @@ class Doubt:
 def doubts_about(offer: Offer) -> tuple[Doubt, ...]:
     """Everything odd about an offer by itself; it need not be stored."""
     return tuple(
-        chain(_process(offer), _twist(offer), _count(offer), _core(offer), _conditions(offer))
+        chain(
+            _process(offer),
+            _twist(offer),
+            _count(offer),
+            _pattern(offer),
+            _core(offer),
+            _conditions(offer),
+        )
     )
 
 
@@ -195,6 +203,43 @@ def _count(offer: Offer) -> Iterator[Doubt]:
                 Compared("quoted, as an average", average, "Ne"),
                 Compared("apart", (measured / average - 1) * 100, "%"),
             ),
+        )
+
+
+def _pattern(offer: Offer) -> Iterator[Doubt]:
+    """The pattern along the yarn beside the added mass and the count that are stated."""
+    yarn = offer.yarn
+    if yarn.pattern is None:
+        return
+    stated, pattern = yarn.slub_added_mass, yarn.pattern.added_mass
+    if stated is not None and abs(stated - pattern) > PATTERN_APART:
+        yield Doubt(
+            "pattern and added mass",
+            f"The pattern adds {pattern * 100:.1f} % of mass, the offer says {stated * 100:g} %.",
+            "which is right, the pattern or the added mass?",
+            (
+                Compared("by the pattern", pattern * 100, "%"),
+                Compared("stated", stated * 100, "%"),
+                Compared("pattern:", yarn.pattern.text),
+            ),
+            SLUB_COUNT,
+        )
+    finest, quoted = yarn.pattern.finest_ne, yarn.quoted_ne
+    if finest is None or quoted is None or yarn.count_basis not in ("average", "base"):
+        return
+    steps = finest if yarn.count_basis == "base" else finest / (1 + pattern)
+    if abs(steps / quoted - 1) > MEASURED_APART:
+        yield Doubt(
+            "steps and count",
+            f"The steps of the pattern give {yarn.count_basis} Ne {steps:.2f}, the count is quoted "
+            f"as {yarn.count_text}.",
+            "which is right, the counts of the steps or the count quoted?",
+            (
+                Compared("by the steps", steps, "Ne"),
+                Compared("quoted", quoted, "Ne"),
+                Compared("pattern:", yarn.pattern.text),
+            ),
+            SLUB_COUNT,
         )
 
 

@@ -16,6 +16,7 @@ from functools import cached_property
 from server.core.errors import BadValue
 from server.core.formula import formula
 from server.core.overrides import Override, in_words
+from server.core.patterns import Pattern
 from server.core.quantities import Days, Share
 from server.core.questions import NOT_SAID, Question
 from server.core.units import (
@@ -66,6 +67,8 @@ TEST_PROPERTIES = {
     "count_cv": ("Count CV", "%"),
     "elongation": ("Elongation at break", "%"),
     "imperfections": ("Imperfections (IPI)", "1/km"),
+    "warp_stops": ("Warp stops in 100,000 picks, on our looms", "stops"),
+    "filling_stops": ("Filling stops in 100,000 picks, on our looms", "stops"),
 }
 
 
@@ -100,6 +103,7 @@ class Yarn:
     count: the figure as quoted, in `count_system`; of the single yarn when `ply` is above 1
     count_basis: average or base (slub), total or sheath (core-spun), unknown when not said
     slub_added_mass: mass the slubs add on the base yarn [share]; None when not said
+    pattern: lengths and multipliers along the yarn; None when not said
     fibre_mix: name of the house regain that applies
     """
 
@@ -117,6 +121,14 @@ class Yarn:
     cores: tuple[Core, ...] = ()
     fibre_mix: str = "cotton"
     description: str = ""
+    pattern: Pattern | None = None
+
+    @property
+    def added_mass(self) -> float | None:
+        """Mass the effect adds on the base yarn [share]: as stated, else from the pattern."""
+        if self.slub_added_mass is not None or self.pattern is None:
+            return self.slub_added_mass
+        return self.pattern.added_mass
 
     @property
     def quoted_tex(self) -> float | None:
@@ -153,9 +165,9 @@ class Yarn:
         if quoted is None or self.count_basis == "unknown":
             return None
         if self.count_basis == "base":
-            if self.slub_added_mass is None:
+            if self.added_mass is None:
                 return None
-            return float(slub_average_ne(base_ne=quoted, slub_added_mass=self.slub_added_mass))
+            return float(slub_average_ne(base_ne=quoted, slub_added_mass=self.added_mass))
         if self.count_basis == "sheath":
             if not self.cores:
                 return None
@@ -210,6 +222,7 @@ class Offer:
     tax_inside: tax included in the price [share]
     quoted_regain: regain of the seller's weight basis [share]; None when not said
     tests: property of TEST_PROPERTIES -> value
+    test_sources: property -> method with its lot, and the day
     asked: questions put when the offer came in and not answered yet
     intake_id, intake_line: the paste or file it came in with; None when it was typed
     overrides: findings of the gate that a named person accepted for it
@@ -242,6 +255,7 @@ class Offer:
     ships_from: str = ""
     notes: str = ""
     tests: Mapping[str, float] = field(default_factory=dict)
+    test_sources: Mapping[str, tuple[str, date | None]] = field(default_factory=dict)
     asked: tuple[Question, ...] = ()
     intake_id: int | None = None
     intake_line: int | None = None

@@ -13,8 +13,26 @@ from server.core import conversion as money
 from server.core import fabric as cloth
 from server.core.assumptions import AssumptionSet
 from server.core.cloth_setting import share_of_highest_sett
+from server.core.cloth_states import (
+    CALIBRATED,
+    CRIMP_NOTED,
+    FINISH_NOTED,
+    SHRINK_NOTED,
+    STARTING_VALUE,
+    WEIGHT_OF,
+    calibrated_on,
+    state_inputs,
+    state_lines,
+)
 from server.core.construction import DIRECTIONS, WEAVES, Basis, Construction, Slot
 from server.core.formula import formula
+from server.core.loom_behaviour import (
+    AS_ASSUMED,
+    FED,
+    FROM_STOPS,
+    efficiency_lines,
+    lines_against_assumed,
+)
 from server.core.offer import Offer
 from server.core.quantities import (
     GramPerMetre,
@@ -114,15 +132,21 @@ def cloth_sheet(construction: Construction) -> Sheet:
 
 
 @lru_cache(maxsize=512)
-def fabric_sheet(construction: Construction) -> Sheet:
-    """The cloth sheet and its cost, fed by `<slot>.same_basis_price` as well."""
+def fabric_sheet(construction: Construction, loom_rule: str = AS_ASSUMED) -> Sheet:
+    """The cloth sheet and its cost, fed by `<slot>.same_basis_price` as well.
+
+    loom_rule: “from stops” works the loom efficiency out of `<slot>.stops`
+    """
     lines = [_slot_cost(slot) for slot in construction.slots]
     total = {}
     for direction in DIRECTIONS:
         names = [slot.name for slot in construction.slots_of(direction)]
         total[direction, "cost"] = _summed(lines, names, "cost", money.sum_of_costs, direction)
     total["warp", "buy"] = total_key(construction, "warp", "buy")
-    return cloth_sheet(construction).with_lines(*lines, *_money_lines(construction, total))
+    lines += _money_lines(construction, total)
+    if loom_rule == FROM_STOPS:
+        lines = [*efficiency_lines(construction), *lines, *lines_against_assumed()]
+    return cloth_sheet(construction).with_lines(*lines)
 
 
 def total_key(construction: Construction, direction: str, figure: str) -> str:
@@ -245,7 +269,9 @@ def _cloth_lines(construction: Construction, total: dict[tuple[str, str], str]) 
             for direction, threads in (("warp", "finished_epi"), ("filling", "finished_ppi"))
         ),
     ]
-    if construction.measured_oz:
+    lines += state_lines(construction, total)
+    of_state = WEIGHT_OF[construction.measured_state]
+    if construction.measured_oz and of_state in {line.key for line in lines}:
         lines += [
             Line(
                 "measured_mass_per_area",
@@ -257,7 +283,7 @@ def _cloth_lines(construction: Construction, total: dict[tuple[str, str], str]) 
                 "weight_deviation",
                 cloth.weight_deviation,
                 {
-                    "computed_mass_per_area": "mass_per_area",
+                    "computed_mass_per_area": of_state,
                     "stated_mass_per_area": "measured_mass_per_area",
                 },
                 "Computed weight against the real piece",
@@ -368,8 +394,11 @@ def construction_inputs(construction: Construction) -> dict[str, Input]:
     """The inputs that the construction itself states."""
     source, where = f"construction {construction.code}", f"/constructions/{construction.code}"
 
-    def entered(value: float, label: str, unit: str) -> Input:
-        return Input(value, label, unit, source, None, "", where)
+    def entered(value: float, label: str, unit: str, noted: str = "") -> Input:
+        pieces = calibrated_on(construction.calibration, noted, value) if noted else ""
+        return Input(
+            value, label, unit, source, None, f"calibrated on {pieces}" if pieces else "", where
+        )
 
     repeat, crossings = WEAVES[construction.weave]
     inputs = {
@@ -378,11 +407,13 @@ def construction_inputs(construction: Construction) -> dict[str, Input]:
         "loom_ppi": entered(construction.loom_ppi, "Loom picks", "1/in"),
         "tail_in": entered(construction.tail_in, "Tail of a pick", "in"),
         "length_shrink": entered(
-            construction.length_shrink, "Length shrink, loom to finished", "share"
+            construction.length_shrink, "Length shrink, loom to finished", "share", SHRINK_NOTED
         ),
         "finished_width_in": entered(construction.finished_width_in, "Finished width", "in"),
         "cuttable_width_in": entered(construction.cuttable_width_in, "Cuttable width", "in"),
-        "net_finish": entered(construction.net_finish, "Net finish on yarn mass", "share"),
+        "net_finish": entered(
+            construction.net_finish, "Net finish on yarn mass", "share", FINISH_NOTED
+        ),
         "warp_retained": entered(
             construction.warp_retained, "Size and dye kept on the warp", "share"
         ),
@@ -404,10 +435,11 @@ def construction_inputs(construction: Construction) -> dict[str, Input]:
     ):
         if value is not None:
             inputs[name] = entered(value, label, unit)
+    inputs |= state_inputs(construction)
     for slot in construction.slots:
         what = slot.name.capitalize()
         inputs |= {
-            f"{slot.name}.crimp": entered(slot.crimp, f"{what} crimp, on cloth length", "share"),
+            f"{slot.name}.crimp": _crimp_input(construction, slot),
             f"{slot.name}.waste": entered(slot.waste, f"{what} waste, on yarn put in", "share"),
             f"{slot.name}.share_of_threads": entered(
                 slot.share_of_threads, f"{what} share of threads", "share"
@@ -416,12 +448,34 @@ def construction_inputs(construction: Construction) -> dict[str, Input]:
     return inputs
 
 
-def fabric_inputs(construction: Construction, assumptions: AssumptionSet) -> dict[str, Input]:
+def _crimp_input(construction: Construction, slot: Slot) -> Input:
+    """The crimp of a yarn with what it rests on."""
+    take_up = cloth.take_up_from_crimp(crimp=slot.crimp)
+    rests_on = {
+        "take-up": f"entered as take-up {take_up:.2%} of the yarn length",
+        STARTING_VALUE: "starting value, nothing measured (J. T. Taylor 1909)",
+        CALIBRATED: "calibrated on "
+        + calibrated_on(construction.calibration, CRIMP_NOTED, slot.crimp),
+    }.get(slot.crimp_from, "")
+    return Input(
+        slot.crimp,
+        f"{slot.name.capitalize()} crimp, on cloth length",
+        "share",
+        f"construction {construction.code}",
+        None,
+        rests_on,
+        f"/constructions/{construction.code}",
+    )
+
+
+def fabric_inputs(
+    construction: Construction, assumptions: AssumptionSet, loom_rule: str = AS_ASSUMED
+) -> dict[str, Input]:
     """Every input of the fabric sheet except what the offers bring."""
     needed = {
         name: key
         for name, key in _ASSUMED.items()
-        if name in fabric_sheet(construction).input_names
+        if name in fabric_sheet(construction, loom_rule).input_names
     }
     assumptions.need(needed.values())
     return construction_inputs(construction) | {
@@ -445,7 +499,12 @@ _ASSUMED = {
         "seconds_price_ratio",
         "margin_on_price",
     )
-} | {"finishing_rate": "fabric.finishing", "inspection_rate": "fabric.inspection"}
+} | {"finishing_rate": "fabric.finishing", "inspection_rate": "fabric.inspection", **FED}
+
+
+def assumption_of(name: str) -> str:
+    """Key of the assumption that feeds an input of the fabric sheet; other names stay."""
+    return _ASSUMED.get(name, name)
 
 
 def costing_ne(slot: Slot, offer: Offer, basis: Basis) -> Input:

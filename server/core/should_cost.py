@@ -199,16 +199,15 @@ def should_cost_of(route: str, ne: float, assumptions: AssumptionSet) -> ShouldC
         "ne": Input(ne, "Average count", "Ne", "asked"),
         NO_STAGE: Input(0.0, f"The {route} route has no such stage", "¤/kg", "process"),
     }
-    assumed = {
-        name: f"{route}.{_assumed(name)}" for name in sheet.input_names if name not in inputs
-    }
+    assumed = {name: key_of(route, name) for name in sheet.input_names if name not in inputs}
     assumptions.need(assumed.values())
     inputs |= {name: assumptions.input(key, ne=ne) for name, key in assumed.items()}
     return ShouldCost(route, ne, sheet, inputs)
 
 
-def _assumed(name: str) -> str:
-    return name.removesuffix("_charge")
+def key_of(route: str, name: str) -> str:
+    """Key of the assumption that feeds an input of a route's sheet."""
+    return f"{route}.{name.removesuffix('_charge')}"
 
 
 def _sheet(route: str, from_parts: bool, with_margin: bool) -> Sheet:

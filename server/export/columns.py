@@ -30,6 +30,7 @@ PAIR_COLUMNS: tuple[Column[Pair], ...] = (
     Column("pair", "Pair", "", lambda pair: pair.key),
     Column("combination", "Combination", "", lambda pair: pair.combination),
     Column("process", "Process", "", lambda pair: pair.process),
+    Column("effect", "Effect in the cloth", "", lambda pair: pair.effect),
     Column("warp_supplier", "Warp supplier", "", lambda pair: pair.warp.offer.supplier.name),
     Column(
         "filling_supplier", "Filling supplier", "", lambda pair: pair.filling.offer.supplier.name

@@ -11,7 +11,9 @@ from server.core.construction import Basis
 from server.core.gate import Standing
 from server.core.offer_gate import OfferGate
 from server.core.rates_used import UsedRate
+from server.core.twist_cost import TwistCost
 from server.export.columns import CELL_COLUMNS, EXCLUDED_COLUMNS, PAIR_COLUMNS, Column, as_record
+from server.export.effects import twist_costs_document
 
 
 def basis_document(basis: Basis) -> dict[str, Any]:
@@ -26,6 +28,7 @@ def basis_document(basis: Basis) -> dict[str, Any]:
         "need_by": basis.need_by.isoformat(),
         "quantity": basis.quantity,
         "metres": basis.metres,
+        "loom_rule": basis.loom_rule,
         "assumption_set": basis.assumption_set,
         "house_regain_share": basis.house_regain,
     }
@@ -135,7 +138,10 @@ def rate_rows(rates: Iterable[UsedRate], basis: Basis) -> list[list[Any]]:
 
 
 def comparison_document(
-    comparison: Comparison, break_evens: Iterable[BreakEven], rates: Iterable[UsedRate]
+    comparison: Comparison,
+    break_evens: Iterable[BreakEven],
+    rates: Iterable[UsedRate],
+    twists: Iterable[TwistCost],
 ) -> dict[str, Any]:
     """A comparison with its matrix, ladder, pairs, break-evens, rates and what was left out."""
     currency = comparison.basis.currency
@@ -166,6 +172,7 @@ def comparison_document(
             }
             for each in break_evens
         ],
+        "costs_of_twist": twist_costs_document(twists),
         "excluded": [as_record(EXCLUDED_COLUMNS, each) for each in comparison.excluded],
         "unpriced": [
             {"offer": each.offer.code, "place": each.slot.name, "reason": each.reason}

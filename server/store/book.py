@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 from functools import cached_property
 from typing import Any, TypeVar
@@ -12,9 +13,17 @@ from typing import Any, TypeVar
 from sqlmodel import Session, col, select
 
 from server.core.assumptions import KINDS, AssumptionSet
+from server.core.cloth_states import (
+    CALIBRATED,
+    CRIMP_NOTED,
+    STARTING_VALUE,
+    calibrated_on,
+    starting_crimp,
+)
 from server.core.construction import Basis, Construction, Slot
 from server.core.errors import NotFound
 from server.core.fabric import (
+    crimp_from_take_up,
     loom_ppi_from_finished,
     reed_width_from_finished,
     total_ends_from_finished,
@@ -22,6 +31,7 @@ from server.core.fabric import (
 from server.core.gate import Limit
 from server.core.offer import Core, Offer, PriceBreak, Supplier, Yarn
 from server.core.overrides import Override
+from server.core.patterns import read_pattern
 from server.core.questions import Question
 from server.core.rates import RateBook
 from server.core.sheet import Input
@@ -213,6 +223,7 @@ def yarn_value(row: YarnRow) -> Yarn:
         cores=cores,
         fibre_mix=row.fibre_mix,
         description=row.description,
+        pattern=read_pattern(row.pattern) if row.pattern else None,
     )
 
 
@@ -229,9 +240,12 @@ def _offers(
     for part in _rows(session, PriceBreakRow, "offer_id", only):
         breaks[part.offer_id].append(PriceBreak(part.from_tonnes, part.price))
     tests: dict[int, dict[str, float]] = defaultdict(dict)
+    sources: dict[int, dict[str, tuple[str, date | None]]] = defaultdict(dict)
     measured = _rows(session, TestValueRow, "offer_id", only)
     for test in sorted(measured, key=by_age):  # the one that counts is last
         tests[test.offer_id][test.property] = float(test.value)
+        lot = f", lot {test.lot}" if test.lot else ""
+        sources[test.offer_id][test.property] = (f"{test.method}{lot}", test.tested_on)
     asked: dict[int, list[Question]] = defaultdict(list)
     for put in _rows(session, QuestionRow, "offer_id", only):
         if not put.answer:
@@ -270,6 +284,7 @@ def _offers(
             ships_from=row.ships_from,
             notes=row.notes,
             tests=tests[row.id or 0],
+            test_sources=sources[row.id or 0],
             asked=tuple(asked[row.id or 0]),
             intake_id=row.intake_id,
             intake_line=row.intake_line,
@@ -298,7 +313,7 @@ def _slot(row: SlotRow) -> Slot:
         position=row.position,
         ne=float(row.ne),
         share_of_threads=share(row.share_of_threads_percent),
-        crimp=share(row.crimp_percent),
+        **_crimp(row),
         waste=share(row.waste_percent),
         effect=row.effect,
         core=row.core,
@@ -318,6 +333,7 @@ def _constructions(session: Session) -> tuple[Construction, ...]:
 
 def _construction(row: ConstructionRow, slots: list[Slot]) -> Construction:
     shrink, width = share(row.length_shrink_percent), float(row.finished_width_in)
+    loom = _loom_figures(row, shrink, width)
     return Construction(
         id=row.id or 0,
         code=row.code,
@@ -325,7 +341,7 @@ def _construction(row: ConstructionRow, slots: list[Slot]) -> Construction:
         weave=row.weave,
         twill_hand=row.twill_hand,
         dyeing_route=row.dyeing_route,
-        **_loom_figures(row, shrink, width),
+        **loom,
         length_shrink=shrink,
         finished_width_in=width,
         cuttable_width_in=float(row.cuttable_width_in),
@@ -335,7 +351,15 @@ def _construction(row: ConstructionRow, slots: list[Slot]) -> Construction:
         scouring_loss=share(row.scouring_loss_percent),
         coating_g_per_m2=float(row.coating_g_per_m2),
         measured_oz=_optional(row.measured_oz),
-        slots=tuple(slots),
+        slots=_with_crimp_origin(row, loom["loom_ppi"], slots),
+        measured_state=row.measured_state,
+        target_state=row.target_state,
+        greige_width_in=_optional(row.greige_width_in),
+        greige_add_on=_optional_share(row.greige_add_on_percent),
+        residual_length=_optional_share(row.residual_length_percent),
+        residual_width=_optional_share(row.residual_width_percent),
+        wash_mass_change=share(row.wash_mass_change_percent),
+        calibration=row.calibration,
         tail_in=float(row.tail_in),
         target_oz=_optional(row.target_oz),
         season_metres=_optional(row.season_metres),
@@ -351,6 +375,37 @@ def _construction(row: ConstructionRow, slots: list[Slot]) -> Construction:
         notes=row.notes,
         weight_class=row.weight_class,
     )
+
+
+def _crimp(row: SlotRow) -> dict[str, Any]:
+    """Crimp on cloth length and what it rests on; the starting value comes with the cloth."""
+    if row.take_up_percent is not None:
+        crimp = float(crimp_from_take_up(take_up=share(row.take_up_percent)))
+        return {"crimp": crimp, "crimp_from": "take-up"}
+    if row.crimp_percent is None and row.direction == "warp":
+        return {"crimp": 0.0, "crimp_from": STARTING_VALUE}
+    return {"crimp": share(row.crimp_percent), "crimp_from": "crimp"}
+
+
+def _with_crimp_origin(
+    row: ConstructionRow, loom_ppi: float, slots: list[Slot]
+) -> tuple[Slot, ...]:
+    """The yarns with a starting crimp where nothing is measured; a calibrated one says so."""
+    filling_ne = next((each.ne for each in slots if each.direction == "filling"), None)
+
+    def origin(slot: Slot) -> Slot:
+        if slot.crimp_from == STARTING_VALUE and filling_ne:
+            starting = starting_crimp(weave=row.weave, loom_ppi=loom_ppi, filling_ne=filling_ne)
+            return replace(slot, crimp=starting)
+        if slot.direction == "warp" and calibrated_on(row.calibration, CRIMP_NOTED, slot.crimp):
+            return replace(slot, crimp_from=CALIBRATED)
+        return slot
+
+    return tuple(origin(slot) for slot in slots)
+
+
+def _optional_share(percent: Decimal | None) -> float | None:
+    return None if percent is None else share(percent)
 
 
 def _loom_figures(row: ConstructionRow, shrink: float, width: float) -> dict[str, float]:
@@ -434,6 +489,7 @@ def _bases(session: Session, owners: Mapping[int | None, str]) -> tuple[Basis, .
             house_regain=regains[row.id or 0],
             count_threshold=share(row.count_threshold_percent),
             owner=owners.get(row.owner_id, ""),
+            loom_rule=row.loom_rule,
         )
         for row, assumption_set in session.exec(statement)
     )

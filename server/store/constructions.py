@@ -17,6 +17,7 @@ SLOT_FIELDS = tuple(
     for name in SlotRow.model_fields
     if name not in {*Record.model_fields, "construction_id", "direction", "position"}
 )
+WARP_ONLY = ("crimp_percent", "take_up_percent")  # a pick is as long as the reed is wide
 
 
 def slot_prefix(direction: str, position: int) -> str:
@@ -36,9 +37,17 @@ def wanted_yarns(values: Mapping[str, Any]) -> list[Values]:
     for direction in DIRECTIONS:
         for position in POSITIONS:
             prefix = slot_prefix(direction, position)
-            slot = {name: values.get(f"{prefix}{name}") for name in SLOT_FIELDS}
+            slot = {
+                name: values.get(f"{prefix}{name}")
+                for name in SLOT_FIELDS
+                if direction == "warp" or name not in WARP_ONLY
+            }
             if slot["ne"] is not None:
-                given = {name: value for name, value in slot.items() if value is not None}
+                given = {
+                    name: value
+                    for name, value in slot.items()
+                    if value is not None or name in WARP_ONLY  # a crimp can be taken back
+                }
                 wanted.append({"direction": direction, "position": position, **given})
     return wanted
 
@@ -66,7 +75,7 @@ class ConstructionKeeper(Keeper):
     ) -> str:
         """A yarn's figure under the name of its place."""
         direction, position = held.get("direction") or "", int(held.get("position") or 1)
-        if field not in SLOT_FIELDS or (direction, field) == ("filling", "crimp_percent"):
+        if field not in SLOT_FIELDS or (direction == "filling" and field in WARP_ONLY):
             return ""
         return f"{slot_prefix(direction, position)}{field}"
 
@@ -87,7 +96,7 @@ class ConstructionKeeper(Keeper):
                     for direction in DIRECTIONS
                     for position in POSITIONS
                     for name in SLOT_FIELDS
-                    if (direction, name) != ("filling", "crimp_percent")
+                    if direction == "warp" or name not in WARP_ONLY
                 },
                 **{name: getattr(row, name) for name in self.fields},
             }

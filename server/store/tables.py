@@ -107,6 +107,7 @@ class YarnRow(Record, table=True):
     core2_draft: Decimal | None = Field(default=None, sa_type=Exact)
     fibre_mix: str = Field(default="cotton", max_length=80)
     description: str = Field(default="", max_length=300)
+    pattern: str = Field(default="", max_length=500)
 
 
 class OfferRow(Record, table=True):
@@ -394,7 +395,15 @@ class ConstructionRow(Record, table=True):
     scouring_loss_percent: Decimal = Field(default=Decimal(0), sa_type=Exact)
     coating_g_per_m2: Decimal = Field(default=Decimal(0), sa_type=Exact)
     measured_oz: Decimal | None = Field(default=None, sa_type=Exact)
+    measured_state: str = Field(default="finished", max_length=10)
     target_oz: Decimal | None = Field(default=None, sa_type=Exact)
+    target_state: str = Field(default="finished", max_length=10)
+    greige_width_in: Decimal | None = Field(default=None, sa_type=Exact)
+    greige_add_on_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    residual_length_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    residual_width_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    wash_mass_change_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    calibration: str = Field(default="", max_length=300)
     season_metres: Decimal | None = Field(default=None, sa_type=Exact)
     heat_set: bool = False
     garment_metres: Decimal | None = Field(default=None, sa_type=Exact)
@@ -412,7 +421,8 @@ class SlotRow(Record, table=True):
     position: int = 1
     ne: Decimal = Field(sa_type=Exact)
     share_of_threads_percent: Decimal = Field(default=Decimal(100), sa_type=Exact)
-    crimp_percent: Decimal = Field(default=Decimal(0), sa_type=Exact)
+    crimp_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    take_up_percent: Decimal | None = Field(default=None, sa_type=Exact)
     waste_percent: Decimal = Field(sa_type=Exact)
     effect: str = Field(default="any", max_length=30)
     core: str = Field(default="none", max_length=20)
@@ -420,6 +430,32 @@ class SlotRow(Record, table=True):
     spinning: str = Field(default="any", max_length=20)
     fibre_mix: str = Field(default="any", max_length=80)
     pinned_offer: str = Field(default="", max_length=40)
+
+
+class MeasuredPieceRow(Record, table=True):
+    """What a laboratory or a loom found on one real piece of a construction.
+
+    loom_metres, finished_metres: lengths of the same piece before and after finishing
+    left_out: seen, and not used to calibrate
+    """
+
+    __tablename__ = "measured_piece"
+    __table_args__ = (UniqueConstraint("construction_id", "label"),)
+    construction_id: int = Field(foreign_key="construction.id", index=True)
+    label: str = Field(max_length=80)
+    measured_on: date
+    source: str = Field(max_length=300)
+    state: str = Field(default="finished", max_length=10)
+    ounces: Decimal | None = Field(default=None, sa_type=Exact)
+    width_in: Decimal | None = Field(default=None, sa_type=Exact)
+    epi: Decimal | None = Field(default=None, sa_type=Exact)
+    ppi: Decimal | None = Field(default=None, sa_type=Exact)
+    warp_crimp_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    filling_crimp_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    loom_metres: Decimal | None = Field(default=None, sa_type=Exact)
+    finished_metres: Decimal | None = Field(default=None, sa_type=Exact)
+    left_out: bool = False
+    notes: str = Field(default="", max_length=2000)
 
 
 class VariantRow(Record, table=True):
@@ -479,6 +515,7 @@ class BasisRow(Record, table=True):
     metres: Decimal | None = Field(default=None, sa_type=Exact)
     assumption_set_id: int = Field(foreign_key="assumption_set.id")
     count_threshold_percent: Decimal = Field(default=Decimal("0.3"), sa_type=Exact)
+    loom_rule: str = Field(default="as assumed", max_length=20)
 
 
 class HouseRegainRow(Record, table=True):

@@ -32,6 +32,10 @@ FINISH = (
     "Costing a dye or finish is no approval to run it: follow safety data sheets, local law and "
     "the buyer's restricted-substance list."
 )
+STOPS = (
+    "Stops are the mill's own counts on its own looms, or an assumption; they do not predict "
+    "strength. No published stops of denim in 100,000 picks, ring against rotor yarn, were found."
+)
 AIR_JET = "No published cost of air-jet yarn was found; every air-jet figure is your own."
 
 

@@ -62,11 +62,6 @@ class ChangePage:
     alone: bool
 
 
-def change_path(code: str) -> str:
-    """The change desk of a construction."""
-    return f"{addresses.construction_path(code)}/change"
-
-
 def _sound(request: Request, code: str) -> Desk:
     """The change of a request that cannot show an error beside its field. Raises BadValue."""
     query = request.query_params
@@ -103,7 +98,7 @@ def change_page(request: Request, code: str) -> Response:
     query = _said(house.engine, request.query_params)
     if not alone and len(query) < len(request.query_params):
         # a form without scripts sends what it did not change too; the address keeps what is said
-        return RedirectResponse(addresses.with_query(change_path(code), query), 303)
+        return RedirectResponse(addresses.with_query(addresses.change_path(code), query), 303)
     asked, basis = read_change(query), read_basis_change(query)
     errors = dict(basis.errors)
     engine = house.engine
@@ -120,7 +115,7 @@ def change_page(request: Request, code: str) -> Response:
     page = _page(desk, asked, query, errors, writer, sets, alone=alone)
     words = "; ".join(page.words) or "none"
     printed = f"{printed_basis(desk.comparison)} · change: {words}"
-    template = "change/answer.html" if alone else "change/page.html"
+    template = "change/_alone.html" if alone else "change/page.html"
     answer = HTMLResponse(
         render_text(template, page, frame_of(request, "constructions", printed)),
         422 if errors and not alone else 200,  # a browser would call it a failed load
@@ -140,7 +135,7 @@ def change_line(request: Request, code: str, column: str, line: str) -> HTMLResp
         title=f"{node.label}: {code}, {desk.label_of(column)}",
         figure=writer.text(node.value, node.unit),
         unit=writer.unit(node.unit),
-        back_href=addresses.with_query(change_path(code), dict(request.query_params)),
+        back_href=addresses.with_query(addresses.change_path(code), dict(request.query_params)),
         back_label=f"Change {code}",
         node=explanation_view(node, writer),
         cautions=(cautions.MODELLED, cautions.CHANGE, cautions.RATES),
@@ -176,7 +171,7 @@ def _page(
     alone: bool,
 ) -> ChangePage:
     construction = desk.comparison.construction
-    code, path = construction.code, change_path(construction.code)
+    code, path = construction.code, addresses.change_path(construction.code)
     kept = addresses.basis_query(query)
     full = {**kept, **asked.query}
     href = partial(_line_href, path, full)
@@ -194,7 +189,7 @@ def _page(
         pair=asked.pair,
         pairs=_pairs(desk),
         headline=_headline(desk, writer),
-        columns=columns(desk, writer, path, full),
+        columns=columns(desk, writer, full),
         groups=groups(desk, writer, href),
         bridge=bridge_view(desk, writer),
         fallen=_moved_table(

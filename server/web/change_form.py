@@ -11,6 +11,7 @@ from server.actions.nouns import NOUNS, doubts, unit_of
 from server.core.assumptions import KINDS, Kind
 from server.core.costing import OWN, OWN_YARNS
 from server.core.gate import POSSIBLE
+from server.core.loom_behaviour import FROM_STOPS, STOPS_KEYS
 from server.core.sheet import Input
 from server.core.should_cost import ROUTE_OF
 from server.web.forms import sound_numbers, values_of
@@ -112,6 +113,9 @@ def change_words(desk: Desk, asked: AskedChange) -> tuple[str, ...]:
         was = next((yarn.name for yarn in desk.before.yarns if yarn.slot.name == slot), "")
         said.append(f"{_named(slot)} yarn {was} → {text}")
     for key, text in asked.assumptions.items():
+        if key not in KINDS:
+            said.append(f"{key.removeprefix('every.').replace('_', ' ')} of every route {text}")
+            continue
         points = desk.comparison.assumptions.values.get(key, ())
         now = _now(KINDS[key], points) if points else "none"
         said.append(f"{KINDS[key].label} {now} → {text} {_unit(KINDS[key], '¤')}")
@@ -169,6 +173,7 @@ def _assumption_groups(
     )
     titles = {"fabric": "Loom, dyeing and finishing", **{r: f"Own {r} spinning" for r in routes}}
     stored = desk.comparison.assumptions
+    unused = () if desk.comparison.basis.loom_rule == FROM_STOPS else STOPS_KEYS
     found = []
     for group, title in titles.items():
         fields = tuple(
@@ -180,10 +185,10 @@ def _assumption_groups(
                 typed.get(kind.key, ""),
                 (),
                 errors.get(kind.key, ""),
-                "",
+                desk.doubts.get(kind.key, ""),
             )
             for kind in KINDS.values()
-            if kind.group == group and stored.has(kind.key)
+            if kind.group == group and stored.has(kind.key) and kind.key not in unused
         )
         used = any(field.value for field in fields)
         found.append(ChangeGroup(group, title, fields, used or group != "fabric", True))

@@ -9,7 +9,7 @@ from server.actions.change import Desk
 from server.core.change import CAUSES, Alternative
 from server.core.costing import Costing
 from server.export.change import ChangeRow, change_rows
-from server.web.addresses import with_query
+from server.web.addresses import change_path, ties_path, with_query
 from server.web.numbers import Writer
 
 BEFORE = "before"
@@ -18,7 +18,11 @@ LineHref = Callable[[str, str], str]
 
 @dataclass(frozen=True, slots=True)
 class ColumnView:
-    """Heading of a column. take_href: the address in which its threads are asked for."""
+    """Heading of a column.
+
+    take_href: the address in which its threads are asked for
+    ties_href: where it costs what the construction costs as it stands
+    """
 
     key: str
     label: str
@@ -27,6 +31,7 @@ class ColumnView:
     yarns: tuple[tuple[str, str, str], ...]
     reason: str
     take_href: str
+    ties_href: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,20 +71,20 @@ class BridgeView:
     totals: tuple[str, ...]
 
 
-def columns(
-    desk: Desk, writer: Writer, path: str, query: Mapping[str, str]
-) -> tuple[ColumnView, ...]:
+def columns(desk: Desk, writer: Writer, query: Mapping[str, str]) -> tuple[ColumnView, ...]:
     """The headings, before first."""
-    first = ColumnView(BEFORE, "As it stands", "", (), _yarns(desk.before), "", "")
+    first = ColumnView(BEFORE, "As it stands", "", (), _yarns(desk.before), "", "", "")
+    code = desk.before.construction.code
     return (
         first,
-        *(_column(each, writer, path, query) for each in desk.changed.alternatives),
+        *(_column(each, writer, code, query) for each in desk.changed.alternatives),
     )
 
 
 def _column(
-    alternative: Alternative, writer: Writer, path: str, query: Mapping[str, str]
+    alternative: Alternative, writer: Writer, code: str, query: Mapping[str, str]
 ) -> ColumnView:
+    sides = {"first": BEFORE, "second": alternative.key}
     taken = {each.name: f"{each.value:.2f}" for each in alternative.solved}
     return ColumnView(
         alternative.key,
@@ -88,7 +93,8 @@ def _column(
         tuple(f"{each.label} {writer.full(each.value, each.unit)}" for each in alternative.solved),
         _yarns(alternative.costing) if alternative.costing else (),
         alternative.reason,
-        with_query(path, {**query, **taken}) if taken else "",
+        with_query(change_path(code), {**query, **taken}) if taken else "",
+        with_query(ties_path(code), {**query, **sides}) if alternative.costing else "",
     )
 
 

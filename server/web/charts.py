@@ -14,11 +14,10 @@ from server.actions.compare import (
     sound_basis_change,
 )
 from server.actions.offers import landed_offer
-from server.actions.should_cost import read_ne, should_costs
 from server.core.errors import BadValue, NotFound
 from server.export.charts import NARROW_PX, WIDE_PX
 from server.request import house_of
-from server.web import pictures, price_history
+from server.web import cost_map, pictures, price_history, should_cost
 from server.web.numbers import Writer
 from server.web.render import units_of
 
@@ -60,6 +59,12 @@ def ladder_chart(request: Request, code: str) -> Response:
     return _drawn(request, partial(pictures.ladder_spec, comparison, writer))
 
 
+@router.get("/charts/compare/{code}/map.svg")
+def map_chart(request: Request, code: str) -> Response:
+    """Which option is the cheapest while two things move."""
+    return _drawn(request, cost_map.drawing_of(request, code))
+
+
 @router.get("/charts/compare/{code}/{warp}/{filling}/stack.svg")
 def stack_chart(request: Request, code: str, warp: str, filling: str) -> Response:
     """Parts of the cost of a finished metre of one pair."""
@@ -94,10 +99,7 @@ def landed_chart(request: Request, code: str) -> Response:
 @router.get("/charts/should-cost/routes.svg")
 def routes_chart(request: Request) -> Response:
     """Ring beside rotor beside air-jet, stage by stage."""
-    query = request.query_params
-    costs = should_costs(
-        house_of(request).engine, read_ne(query.get("ne", "7")), query.get("set", "")
-    )
+    costs = should_cost.sound_costs(request)
     if not costs.routes:
         raise NotFound(
             "No route has all its assumptions.",
@@ -106,6 +108,12 @@ def routes_chart(request: Request) -> Response:
         )
     writer = Writer(units_of(request), costs.currency)
     return _drawn(request, partial(pictures.routes_spec, list(costs.routes), writer))
+
+
+@router.get("/charts/should-cost/counts.svg")
+def counts_chart(request: Request) -> Response:
+    """Should-cost against the count, a curve for each route."""
+    return _drawn(request, should_cost.counts_drawing(request))
 
 
 @router.get("/charts/suppliers/prices.svg")

@@ -19,8 +19,11 @@ from server.actions.compare import (
     read_basis_change,
     sound_basis_change,
 )
+from server.actions.effects import costs_of_twist
 from server.core.compare import Comparison
-from server.core.errors import CreelbookError
+from server.core.errors import CreelbookError, Missing
+from server.core.loom_behaviour import FROM_STOPS, LOOM_RULES
+from server.core.twist_cost import TwistCost
 from server.export.columns import PAIR_COLUMNS
 from server.export.csv_file import as_csv
 from server.export.documents import RATE_COLUMNS, comparison_document, rate_rows
@@ -34,6 +37,7 @@ from server.web.rates_used import RatesView, rates_view
 from server.web.render import Frame, csv_answer, frame_of, render_text
 from server.web.sentences import foremost_break_evens, sentence
 from server.web.tables import Table
+from server.web.twist_cost import TwistCostView, twist_cost_view
 
 router = APIRouter()
 
@@ -70,6 +74,9 @@ class ComparePage:
     pairs: Table
     filters: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...]
     break_evens: tuple[str, ...]
+    ties_href: str
+    map_href: str
+    twist: TwistCostView | None
     excluded: Table
     unpriced: tuple[str, ...]
     rates: RatesView
@@ -86,7 +93,12 @@ def compare_json(request: Request, code: str) -> Response:
         house_of(request).engine, code, change, request.query_params.get("basis", "")
     )
     return JSONResponse(
-        comparison_document(comparison, break_evens(comparison), rates_used(comparison))
+        comparison_document(
+            comparison,
+            break_evens(comparison),
+            rates_used(comparison),
+            costs_of_twist(house_of(request).engine, comparison),
+        )
     )
 
 
@@ -126,9 +138,12 @@ def compare_page(request: Request, code: str) -> HTMLResponse:
     try:
         comparison = compare_construction(house.engine, code, change, query.get("basis", ""))
     except CreelbookError as wrong:
-        if wrong.code != "bad_value":
+        if isinstance(wrong, Missing) and "loom_rule" in change.changes:
+            errors["loom_rule"] = str(wrong)
+        elif wrong.code == "bad_value":
+            errors[wrong.field] = str(wrong)
+        else:
             raise
-        errors[wrong.field] = str(wrong)
         comparison = compare_construction(
             house.engine, code, BasisChange({}, {}), query.get("basis", "")
         )
@@ -137,7 +152,8 @@ def compare_page(request: Request, code: str) -> HTMLResponse:
     if errors or frame not in known:
         writer = Writer(frame.units, comparison.basis.currency)
         sets = tuple(each.name for each in current_book(house.engine).assumption_sets)
-        page = _page(comparison, dict(query), errors, writer, sets)
+        twists = costs_of_twist(house.engine, comparison)
+        page = _page(comparison, dict(query), errors, writer, sets, twists)
         answer = render_text("compare/page.html", page, frame)
         if errors:
             return HTMLResponse(answer, 422)
@@ -159,6 +175,7 @@ def printed_basis(comparison: Comparison) -> str:
         f"Creelbook · {comparison.construction.code} · basis “{basis.name}”: {basis.currency}, "
         f"rates of {basis.rates_on}, {basis.delivery_point}, meeting {basis.meeting}, need by "
         f"{basis.need_by} · assumptions “{comparison.assumptions.name}”"
+        + (" · loom efficiency from stops" if basis.loom_rule == FROM_STOPS else "")
     )
 
 
@@ -168,6 +185,7 @@ def _page(
     errors: Mapping[str, str],
     writer: Writer,
     sets: tuple[str, ...],
+    twists: tuple[TwistCost, ...],
 ) -> ComparePage:
     construction = comparison.construction
     reference = reference_pair(comparison, query.get("reference", ""))
@@ -215,6 +233,11 @@ def _page(
         break_evens=tuple(
             sentence(each, writer) for each in foremost_break_evens(break_evens(comparison))
         ),
+        ties_href=addresses.with_query(
+            f"{addresses.construction_path(construction.code)}/break-even", kept
+        ),
+        map_href=addresses.with_query(addresses.map_path(construction.code), kept),
+        twist=twist_cost_view(comparison, twists, writer, kept),
         excluded=excluded_table(comparison, writer, kept),
         unpriced=tuple(
             f"{each.offer.code} as {each.slot.name}: {each.reason}" for each in comparison.unpriced
@@ -238,6 +261,7 @@ def _page(
             cautions.TESTS,
             cautions.WEIGHT,
             cautions.CHANGE,
+            *((cautions.STOPS,) if comparison.basis.loom_rule == FROM_STOPS else ()),
             cautions.RATES,
         ),
         unit=writer.unit("¤/m"),
@@ -317,6 +341,14 @@ def basis_chips(
             typed("metres", "" if basis.metres is None else f"{basis.metres:g}"),
             "metres",
             error=errors.get("metres", ""),
+        ),
+        Chip(
+            "Loom efficiency",
+            typed("loom_rule", basis.loom_rule),
+            "loom_rule",
+            "choice",
+            LOOM_RULES,
+            errors.get("loom_rule", ""),
         ),
         Chip("Assumptions", basis.assumption_set, "assumption_set", "choice", sets),
         Chip("Delivery point", basis.delivery_point),

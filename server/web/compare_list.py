@@ -35,6 +35,7 @@ LEADER_COLUMNS: tuple[ExportColumn[Leading], ...] = (
         "",
         lambda each: each.pair.process if each.pair else each.missing or "no possible pair",
     ),
+    ExportColumn("effect", "Effect", "", lambda each: each.pair.effect if each.pair else ""),
     ExportColumn("pair", "Pair", "", lambda each: each.pair.key if each.pair else ""),
     ExportColumn(
         "fabric_cost",
@@ -123,7 +124,7 @@ def compare_list(request: Request) -> HTMLResponse:
 
 def leader_table(found: tuple[Leading, ...], writer: Writer) -> Table:
     """The leaders as a table, for this page and the home page."""
-    shown = [column for column in LEADER_COLUMNS if column.key != "accepted"]
+    shown = [column for column in LEADER_COLUMNS if column.key not in ("accepted", "effect")]
     return Table(
         caption="Cheapest possible pair of each construction",
         columns=tuple(
@@ -155,6 +156,8 @@ def _cell(key: str, unit: str, value: object, each: Leading, writer: Writer) -> 
     code = each.construction.code
     if key == "construction":
         return Cell(str(value), href=addresses.compare_path(code), strong=True)
+    if key == "process" and each.pair:
+        return Cell(str(value), note=each.pair.effect)
     if key == "pair" and each.pair:
         path = addresses.pair_path(code, each.pair.key)
         return Cell(str(value), href=path, note="; ".join(each.pair.accepted))

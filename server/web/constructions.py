@@ -8,22 +8,35 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from server.actions.book import current_book
+from server.actions.calibration import pieces_measured
 from server.actions.constructions import Cloth, cloth_of, computed, explain_cloth
 from server.actions.nouns import NOUNS
 from server.actions.records import history_of, one_record
+from server.actions.stated_weight import stated_weights
+from server.core.calibration import calibrated_in_use
 from server.core.construction import Construction
-from server.core.fabric import take_up_from_crimp
+from server.core.twill import twist_wanted_on
 from server.export.columns import Column as ExportColumn
 from server.export.columns import as_record
 from server.export.csv_file import as_csv
 from server.request import house_of
 from server.web import addresses, cautions
+from server.web.cloth_cards import (
+    Card,
+    finished_card,
+    greige_card,
+    loom_card,
+    washed_card,
+    width_table,
+)
 from server.web.explanations import explanation_view
 from server.web.history import history_lines
 from server.web.numbers import Writer, entered
 from server.web.pair import ExplainPage
 from server.web.render import csv_answer, render, units_of
+from server.web.stated_weight import StatedView, stated_document, stated_views
 from server.web.tables import Cell, Column, Row, Table
+from server.web.twill import TwillView, twill_view
 
 router = APIRouter()
 
@@ -69,26 +82,6 @@ def _direction_total(cloth: Cloth, direction: str, figure: str) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Fact:
-    """A term with its value; the value opens when it has an address."""
-
-    label: str
-    value: str
-    unit: str = ""
-    href: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Card:
-    """One state of the cloth."""
-
-    title: str
-    state: str
-    facts: tuple[Fact, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class ConstructionsPage:
     """Everything the list template shows."""
 
@@ -108,8 +101,13 @@ class ConstructionPage:
     weight_href: str
     against_target: str
     doubts: tuple[str, ...]
+    stated: tuple[StatedView, ...]
     cards: tuple[Card, ...]
+    widths: Table
+    calibration: str
+    calibration_href: str
     yarns: Table
+    twill: TwillView
     notes: str
     compare_href: str
     edit_href: str
@@ -195,6 +193,9 @@ def construction_json(request: Request, code: str) -> Response:
                 for line in cloth.sheet.lines
             },
             "doubts": cloth.doubts,
+            "stated_weights": stated_document(
+                stated_weights(cloth, pieces_measured(engine, cloth.construction))
+            ),
         }
     )
 
@@ -216,6 +217,7 @@ def construction_page(request: Request, code: str) -> HTMLResponse:
     house = house_of(request)
     cloth, writer = cloth_of(house.engine, code), Writer(units_of(request), "")
     construction, path = cloth.construction, addresses.construction_path(code)
+    pieces = pieces_measured(house.engine, construction)
     page = ConstructionPage(
         title=f"{construction.code} {construction.name}",
         code=code,
@@ -225,8 +227,18 @@ def construction_page(request: Request, code: str) -> HTMLResponse:
         weight_href=f"{path}/ounces",
         against_target=_against_target(cloth, writer),
         doubts=cloth.doubts,
-        cards=(_loom_card(cloth, writer, path), _finished_card(cloth, writer, path)),
+        stated=stated_views(stated_weights(cloth, pieces), writer),
+        cards=(
+            loom_card(cloth, writer, path),
+            *greige_card(cloth, writer, path),
+            finished_card(cloth, pieces, writer, path),
+            *washed_card(cloth, writer, path),
+        ),
+        widths=width_table(cloth, writer, path),
+        calibration="; ".join(calibrated_in_use(construction)),
+        calibration_href=f"{path}/calibration",
         yarns=_yarn_table(cloth, writer, path),
+        twill=twill_view(twist_wanted_on(construction)),
         notes=construction.notes,
         compare_href=addresses.compare_path(code),
         edit_href=f"{path}/edit",
@@ -266,134 +278,19 @@ def _summary(construction: Construction) -> str:
 
 
 def _against_target(cloth: Cloth, writer: Writer) -> str:
-    target = cloth.construction.target_oz
+    construction = cloth.construction
+    target, state = construction.target_oz, construction.target_state
     if target is None:
         return ""
-    apart = cloth.figures["ounces"] - target
-    return f"target {writer.full(target, 'oz/yd²')}, {writer.signed(apart, 'oz/yd²')}"
-
-
-def _loom_card(cloth: Cloth, writer: Writer, path: str) -> Card:
-    construction = cloth.construction
-    derived = "" if construction.entered_state == "loom" else "derived from the finished state"
-
-    def computed_fact(label: str, key: str) -> Fact:
-        unit = cloth.sheet.by_key[key].unit
-        return Fact(
-            label, writer.text(cloth.figures[key], unit), writer.unit(unit), f"{path}/{key}"
-        )
-
-    return Card(
-        "Loom state",
-        "as woven",
-        (
-            Fact(
-                "Total ends",
-                writer.text(construction.total_ends, "threads"),
-                "threads",
-                note=derived,
-            ),
-            Fact(
-                "Reed width",
-                writer.text(construction.reed_width_in, "in"),
-                writer.unit("in"),
-                note=derived,
-            ),
-            Fact(
-                "Picks, loom",
-                writer.text(construction.loom_ppi, "1/in"),
-                writer.unit("1/in"),
-                note=derived,
-            ),
-            computed_fact("Ends in the reed", "reed_epi"),
-            *(
-                Fact(
-                    f"{slot.name.capitalize()} crimp",
-                    writer.text(slot.crimp, "share"),
-                    "%",
-                    note="on cloth length; take-up "
-                    + writer.full(take_up_from_crimp(crimp=slot.crimp), "share"),
-                )
-                for slot in construction.slots_of("warp")
-            ),
-            *(
-                Fact(
-                    f"{slot.name.capitalize()} waste",
-                    writer.text(slot.waste, "share"),
-                    "%",
-                    note="of the yarn put in",
-                )
-                for slot in construction.slots
-            ),
-        ),
-    )
-
-
-def _finished_card(cloth: Cloth, writer: Writer, path: str) -> Card:
-    construction = cloth.construction
-
-    def opened(label: str, key: str) -> Fact:
-        unit = cloth.sheet.by_key[key].unit
-        return Fact(
-            label, writer.text(cloth.figures[key], unit), writer.unit(unit), f"{path}/{key}"
-        )
-
-    facts = [
-        opened("Weight, unwashed", "ounces"),
-        opened("Weight", "mass_per_area"),
-        opened("Ends, finished", "finished_epi"),
-        opened("Picks, finished", "finished_ppi"),
-        Fact(
-            "Finished width", writer.text(construction.finished_width_in, "in"), writer.unit("in")
-        ),
-        Fact(
-            "Cuttable width", writer.text(construction.cuttable_width_in, "in"), writer.unit("in")
-        ),
-        opened("Width contraction, reed to finished", "width_contraction"),
-        Fact(
-            "Length shrink, loom to finished", writer.text(construction.length_shrink, "share"), "%"
-        ),
-        *_finish_facts(construction, writer),
-        opened("Warp cover factor", "warp_cover"),
-        opened("Filling cover factor", "filling_cover"),
-        Fact(
-            "Square sett of the warp yarn",
-            writer.text(cloth.highest_sett("warp"), "1/in"),
-            writer.unit("1/in"),
-            note="most threads of a square cloth in this weave (Ashenhurst, Taylor)",
-        ),
-        Fact(
-            "Weight over straight yarn",
-            f"{cloth.straight_ratio:.2f}",
-            "×",
-            note="1.02 to 1.30 is usual",
-        ),
-    ]
-    if construction.measured_oz is not None:
-        facts.insert(
-            1,
-            Fact(
-                "Weight of a real piece",
-                writer.text(construction.measured_oz, "oz/yd²"),
-                writer.unit("oz/yd²"),
-                f"{path}/weight_deviation",
-                f"computed {writer.signed(cloth.figures['weight_deviation'], 'share')} %",
-            ),
-        )
-    return Card("Finished state", "as sold", tuple(facts))
-
-
-def _finish_facts(construction: Construction, writer: Writer) -> tuple[Fact, ...]:
-    """Net finish as one figure, or its parts."""
-    if not construction.finish_in_parts:
-        return (
-            Fact("Net finish on yarn mass", writer.text(construction.net_finish, "share"), "%"),
-        )
-    return (
-        Fact("Size and dye on the warp", writer.text(construction.warp_retained, "share"), "%"),
-        Fact("Scouring loss", writer.text(construction.scouring_loss, "share"), "%"),
-        Fact("Coating", writer.text(construction.coating_g_per_m2, "g/m²"), "g/m²"),
-    )
+    now = cloth.figures.get(f"{state}_ounces" if state != "finished" else "ounces")
+    if now is None:
+        missing = {
+            "washed": "the residual shrinkage",
+            "greige": "greige width, and size and dye on the greige warp",
+        }[state]
+        return f"target {writer.full(target, 'oz/yd²')} {state}; enter {missing}"
+    apart = writer.signed(now - target, "oz/yd²")
+    return f"target {writer.full(target, 'oz/yd²')} {state}, {apart}"
 
 
 def _yarn_table(cloth: Cloth, writer: Writer, path: str) -> Table:

@@ -37,19 +37,22 @@ GROUPS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
         ),
         "Test values": (
             "average_ne", "tenacity", "evenness", "hairiness", "count_cv", "elongation",
-            "imperfections", "test*",
+            "imperfections", "warp_stops", "filling_stops", "test*",
         ),
         "Yarn": (
-            "count*", "ply", "spinning", "preparation", "twist*", "effect", "slub*", "core*",
-            "fibre_mix",
+            "count*", "ply", "spinning", "preparation", "twist*", "effect", "slub*",
+            "pattern", "core*", "fibre_mix",
         ),
     },
     "constructions": {
         "Cloth": (
             "code", "name", "weight_class", "weave", "twill_hand", "dyeing_route", "entered_state",
-            "heat_set", "target_oz",
+            "heat_set", "target_oz", "target_state", "calibration",
         ),
-        "Loom state": ("total_ends", "reed_width_in", "loom_ppi", "tail_in"),
+        "Loom and greige state": (
+            "total_ends", "reed_width_in", "loom_ppi", "tail_in", "greige_width_in",
+            "greige_add_on_percent",
+        ),
         "Finished state": (
             "finished*", "filling_crimp_percent", "length_shrink_percent", "cuttable_width_in",
             "net_finish_percent",
@@ -57,8 +60,9 @@ GROUPS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
             "warp_retained_percent",
             "scouring_loss_percent",
             "coating_g_per_m2",
-            "measured_oz",
+            "measured_oz", "measured_state",
         ),
+        "Washed state": ("residual*", "wash_mass_change_percent"),
         "Warp": ("warp_*",),
         "Second warp": ("warp2_*",),
         "Filling": ("filling_*",),

@@ -17,8 +17,8 @@ _DECIMALS = {
     "¤/kWh": 3, "¤/¤q": 6, "¤q": 2, "¤q/kg": 4, "share": 1, "share/a": 1, "×": 3, "threads": 0,
     "Ne": 2, "Nm": 2, "tex": 2, "den": 1, "dtex": 1, "turns/in": 2, "turns/m": 1, "αe": 2, "rpm": 0,
     "m/min": 1, "m/s": 1, "m/h": 2, "h/a": 0, "a": 1, "d": 0, "d/a": 0, "g/h": 1, "m": 2, "yd": 2,
-    "in": 1, "cm": 1, "1/in": 1, "1/cm": 1, "kg": 2, "lb": 2, "t": 1, "g/m": 1, "g/m²": 1,
-    "oz/yd²": 2, "oz/yd": 2, "1/(in·√Ne)": 2,
+    "in": 1, "cm": 1, "1/in": 1, "1/cm": 1, "1/m": 2, "kg": 2, "lb": 2, "t": 1, "g/m": 1, "g/m²": 1,
+    "oz/yd²": 2, "oz/yd": 2, "1/(in·√Ne)": 2, "stops": 2, "min": 2, "1/h": 2, "looms": 0,
 }  # fmt: skip
 _MOVED: dict[Units, dict[str, tuple[float, str]]] = {
     "trade": {},

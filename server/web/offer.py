@@ -26,6 +26,7 @@ from server.web.offer_files import FilesView, files_view
 from server.web.offer_gate import GateView, gate_view
 from server.web.offer_questions import QuestionsView, questions_view
 from server.web.offer_tests import TestsView, lots_view
+from server.web.offer_yarn import OfferYarnView, offer_yarn_view, yarn_document
 from server.web.offers import state_of
 from server.web.pair import ExplainPage
 from server.web.pictures import Picture
@@ -54,6 +55,7 @@ class OfferPage:
     unit: str
     basis: str
     facts: tuple[tuple[str, str, str], ...]
+    yarn: OfferYarnView
     tests: TestsView
     files: FilesView
     breaks: Table | None
@@ -78,6 +80,7 @@ def offer_json(request: Request, code: str) -> Response:
             "offer": {name: entered(value) for name, value in kept.values.items()},
             "version": kept.version,
             "figures": dict(landed.figures),
+            "yarn_figures": yarn_document(landed.offer),
             "missing": landed.missing,
             "doubts": [doubt.text for doubt in odd],
             "doubts_in_full": [asdict(doubt) for doubt in odd],
@@ -101,6 +104,10 @@ def offer_csv(request: Request, code: str) -> Response:
                     line.unit.replace("¤", landed.currency),
                 ]
                 for line in lines
+            ),
+            *(
+                [key, line["label"], line["value"], line["unit"]]
+                for key, line in yarn_document(landed.offer).items()
             ),
             *(
                 [f"doubt.{doubt.key}", doubt.text, doubt.compared, ""]
@@ -148,6 +155,7 @@ def offer_page(request: Request, code: str) -> HTMLResponse:
         if landed.basis
         else "",
         facts=_facts(landed, writer),
+        yarn=offer_yarn_view(house, offer, writer),
         tests=lots_view(house, code),
         files=files_view(house, code),
         breaks=_breaks(landed),

@@ -11,23 +11,28 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from server.actions.compare import (
     compare_construction,
-    explain_figure,
-    figures_of,
     pair_of,
     sound_basis_change,
 )
+from server.actions.effects import RIGID_LOSS_NAME, whole_pair
 from server.core.candidates import Candidate
 from server.core.compare import Comparison, Pair
 from server.core.conversion import per_fabric_kg
+from server.core.errors import BadValue
 from server.core.landed import LEGS
 from server.core.rates_used import rates_of_pair
+from server.core.whole_pair import WholePair
 from server.export.csv_file import as_csv
 from server.export.documents import basis_document, rates_document
+from server.export.effects import effects_document, effects_rows
 from server.request import house_of
 from server.web import addresses, cautions, pictures
 from server.web.compare import printed_basis
+from server.web.effects import EffectsView, effects_view, kept_of
 from server.web.explanations import ExplanationView, explanation_view
+from server.web.loom_behaviour import LoomView, loom_view
 from server.web.numbers import Writer
+from server.web.opened import Links
 from server.web.pictures import Picture
 from server.web.rates_used import RatesView, rates_view
 from server.web.render import csv_answer, render, units_of
@@ -77,6 +82,7 @@ class PairPage:
     title: str
     back_href: str
     back_label: str
+    ties_href: str
     state: str
     reasons: tuple[str, ...]
     cost: str
@@ -84,7 +90,8 @@ class PairPage:
     cost_unit: str
     yarn: str
     weight: str
-    twist: str
+    effects: EffectsView
+    loom: LoomView
     doubts: tuple[str, ...]
     costs: Table
     results: Table
@@ -110,29 +117,44 @@ class ExplainPage:
 
 @dataclass(frozen=True)
 class Asked:
-    """A pair asked for, on its basis."""
+    """A pair asked for, on its basis. wrong: what the address says about width and is refused."""
 
     comparison: Comparison
     pair: Pair
-    figures: Mapping[str, float]
+    whole: WholePair
+    wrong: BadValue | None
     path: str
     kept: Mapping[str, str]
     writer: Writer
 
+    @property
+    def figures(self) -> Mapping[str, float]:
+        """Every figure of the pair."""
+        return self.whole.figures
 
-def _asked(request: Request, code: str, warp: str, filling: str) -> Asked:
-    query = request.query_params
+
+def _asked(
+    request: Request, code: str, warp: str, filling: str, *, forgiving: bool = False
+) -> Asked:
+    """The pair. forgiving: a width loss that is none is kept to be shown beside its field."""
+    engine, query = house_of(request).engine, request.query_params
     change = sound_basis_change(query)
-    comparison = compare_construction(
-        house_of(request).engine, code, change, query.get("basis", "")
-    )
-    pair = pair_of(comparison, warp, filling)
+    comparison = compare_construction(engine, code, change, query.get("basis", ""))
+    pair, wrong = pair_of(comparison, warp, filling), None
+    width = {name: text for name, text in kept_of(query).items() if name == RIGID_LOSS_NAME}
+    try:
+        whole = whole_pair(engine, comparison, pair, width)
+    except BadValue as refused:
+        if not forgiving or refused.field != RIGID_LOSS_NAME:
+            raise
+        whole, width, wrong = whole_pair(engine, comparison, pair, {}), {}, refused
     return Asked(
         comparison,
         pair,
-        figures_of(comparison, pair),
+        whole,
+        wrong,
         addresses.pair_path(code, pair.key),
-        addresses.basis_query(query),
+        addresses.basis_query(query) | width,
         Writer(units_of(request), comparison.basis.currency),
     )
 
@@ -141,13 +163,14 @@ def _asked(request: Request, code: str, warp: str, filling: str) -> Asked:
 def pair_json(request: Request, code: str, warp: str, filling: str) -> Response:
     """Every figure of the pair as data."""
     asked = _asked(request, code, warp, filling)
-    sheet, inputs = asked.comparison.sheet_of(asked.pair)
+    sheet, inputs = asked.whole.sheet, asked.whole.inputs
     currency = asked.comparison.basis.currency
     return JSONResponse(
         {
             "construction": code,
             "pair": asked.pair.key,
             "process": asked.pair.process,
+            **effects_document(asked.whole),
             "state": asked.pair.state,
             "reasons": asked.pair.reasons,
             "accepted": asked.pair.accepted,
@@ -182,7 +205,7 @@ def pair_json(request: Request, code: str, warp: str, filling: str) -> Response:
 def pair_csv(request: Request, code: str, warp: str, filling: str) -> Response:
     """Every figure of the pair as CSV."""
     asked = _asked(request, code, warp, filling)
-    sheet, _ = asked.comparison.sheet_of(asked.pair)
+    sheet = asked.whole.sheet
     currency = asked.comparison.basis.currency
     rates = rates_document(rates_of_pair(asked.comparison, asked.pair), asked.comparison.basis)
     text = as_csv(
@@ -193,6 +216,7 @@ def pair_csv(request: Request, code: str, warp: str, filling: str) -> Response:
                  line.unit.replace("¤", currency), "", "", ""]
                 for line in sheet.lines
             ),
+            *([*row, "", "", ""] for row in effects_rows(asked.whole)),
             *(
                 [f"rate: {each['kind']}", figure["label"], figure["value"], figure["unit"],
                  each["valid_from"], each["age_days"], each["source"]]
@@ -207,13 +231,17 @@ def pair_csv(request: Request, code: str, warp: str, filling: str) -> Response:
 @router.get("/compare/{code}/{warp}/{filling}")
 def pair_page(request: Request, code: str, warp: str, filling: str) -> HTMLResponse:
     """The pair."""
-    asked = _asked(request, code, warp, filling)
+    asked = _asked(request, code, warp, filling, forgiving=True)
     comparison, pair, writer = asked.comparison, asked.pair, asked.writer
     stack = pictures.stack_parts(comparison, asked.figures)
     page = PairPage(
         title=f"Pair {pair.key} in {comparison.construction.code} {comparison.construction.name}",
         back_href=addresses.with_query(addresses.compare_path(code), asked.kept),
         back_label=f"Compare {comparison.construction.code}",
+        ties_href=addresses.with_query(
+            f"{addresses.construction_path(code)}/break-even",
+            {**asked.kept, "second": pair.key},
+        ),
         state=pair.state,
         reasons=pair.reasons,
         cost=writer.text(asked.figures["fabric_cost"], "¤/m"),
@@ -221,7 +249,21 @@ def pair_page(request: Request, code: str, warp: str, filling: str) -> HTMLRespo
         cost_unit=writer.unit("¤/m"),
         yarn=writer.full(asked.figures["yarn_cost"], "¤/m"),
         weight=writer.full(asked.figures["ounces"], "oz/yd²"),
-        twist=_twist_sentence(comparison, pair),
+        effects=effects_view(
+            asked.whole,
+            writer,
+            Links(asked.path, asked.kept),
+            str(asked.wrong or ""),
+            asked.wrong.value if asked.wrong else "",
+        ),
+        loom=loom_view(
+            comparison,
+            pair,
+            asked.whole,
+            asked.whole.inputs,
+            writer,
+            Links(asked.path, asked.kept),
+        ),
         doubts=_quantity_doubts(asked),
         costs=_cost_table(asked, stack),
         results=_figure_table(asked, "The same cost in other units", RESULTS),
@@ -254,7 +296,12 @@ def pair_page(request: Request, code: str, warp: str, filling: str) -> HTMLRespo
         ),
     )
     return render(
-        request, "pair/page.html", page, section="compare", printed=printed_basis(comparison)
+        request,
+        "pair/page.html",
+        page,
+        section="compare",
+        printed=printed_basis(comparison),
+        status=422 if asked.wrong else 200,
     )
 
 
@@ -262,7 +309,9 @@ def pair_page(request: Request, code: str, warp: str, filling: str) -> HTMLRespo
 def explain_page(request: Request, code: str, warp: str, filling: str, line: str) -> HTMLResponse:
     """One figure of the pair: formula, inputs, sources."""
     asked = _asked(request, code, warp, filling)
-    node = explain_figure(asked.comparison, asked.pair, line)
+    other = kept_of(request.query_params)  # a draft of the core is asked of one figure only
+    whole = whole_pair(house_of(request).engine, asked.comparison, asked.pair, other)
+    node = whole.explain(line)
     page = ExplainPage(
         title=f"{node.label}: {asked.pair.key} in {asked.comparison.construction.code}",
         figure=asked.writer.text(node.value, node.unit),
@@ -457,16 +506,3 @@ def _quantity_doubts(asked: Asked) -> tuple[str, ...]:
                 "quantity of the basis to use it."
             )
     return tuple(found)
-
-
-def _twist_sentence(comparison: Comparison, pair: Pair) -> str:
-    """What the twist of the warp does to the twill line, as far as it may be said."""
-    hand, twist = comparison.construction.twill_hand, pair.warp.offer.yarn.twist
-    if hand == "none" or twist == "unknown":
-        return ""
-    opposed = (twist == "Z") == (hand == "left")
-    line = "opposed: a clearer line" if opposed else "the same way: a flatter line"
-    return (
-        f"{twist}-twist warp in a {hand}-hand twill: twist and twill run {line} "
-        "(J. T. Taylor, 1909). Confirm on a hand-loom; no claim about softness."
-    )

@@ -92,7 +92,8 @@ def _pair_row(
             )
         elif column.key == "process":
             names = dict.fromkeys(member.offer.supplier.name for member in pair.members)
-            cells.append(Cell(pair.process, note=" / ".join(names)))
+            told = (pair.effect, " / ".join(names))
+            cells.append(Cell(pair.process, note=" · ".join(each for each in told if each)))
         elif column.key == "state":
             cells.append(Cell("", badge=pair.state, note="; ".join(pair.reasons + pair.accepted)))
         else:

@@ -63,7 +63,7 @@ def picture(
         narrow_dark=at("dark", "narrow"),
         href=at("light"),
         caption=caption,
-        unit_note=f"in {unit}",
+        unit_note=f"in {unit}" if unit else "",
         alt=alt,
         table_href=table_href,
         width=wide.width_px,

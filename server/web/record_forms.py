@@ -39,6 +39,7 @@ CAUTIONS = {
     "rates/duties": (cautions.DUTY,),
     "assumptions": (cautions.MODELLED, cautions.SPEEDS),
     "gate": (cautions.TESTS,),
+    "pieces": (cautions.TESTS,),
 }
 
 

@@ -28,7 +28,7 @@ RATES = ("rates/exchange", "rates/lanes", "rates/duties", "rates/charges")
 ROUTES = {"ring": "Ring", "OE": "OE (rotor)", "air-jet": "Air-jet", "fabric": "Fabric"}
 EXCHANGE, LANES, DUTIES, DATED_CHARGES = (NOUNS[path] for path in RATES)
 ASSUMPTIONS, GATE, BASES = NOUNS["assumptions"], NOUNS["gate"], NOUNS["bases"]
-SUPPLIERS = NOUNS["suppliers"]
+SUPPLIERS, PIECES = NOUNS["suppliers"], NOUNS["pieces"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,7 +266,16 @@ def assumptions_page(request: Request) -> HTMLResponse:
         "no figure of its own.",
         search=None,
         sections=(
-            Section("", "all", _links(ASSUMPTIONS, "Add an assumption"), ()),
+            Section(
+                "",
+                "all",
+                (
+                    *_links(ASSUMPTIONS, "Add an assumption"),
+                    ("Compare two sets", "/scenarios"),
+                    ("What if: should-cost", "/should-cost"),
+                ),
+                (),
+            ),
             *(
                 Section(
                     name,
@@ -278,6 +287,10 @@ def assumptions_page(request: Request) -> HTMLResponse:
                                 "/assumptions/new",
                                 {"set_name": name, "currency": _currency(records, name)},
                             ),
+                        ),
+                        (
+                            f"Clone {name} as a scenario",
+                            addresses.with_query("/scenarios/new", {"of": name}),
                         ),
                     ),
                     tuple(_route_table(records, name, route) for route in ROUTES),
@@ -334,6 +347,57 @@ def _route_table(records: Iterable[Kept], set_name: str, route: str) -> Table:
     )
 
 
+@router.get("/pieces")
+def pieces_page(request: Request) -> HTMLResponse:
+    """Every measured piece, by construction."""
+    records = list_records(house_of(request).engine, PIECES)
+    records.sort(key=lambda kept: (kept.values["construction"], kept.values["measured_on"]))
+    table = Table(
+        caption="Measured pieces",
+        columns=(
+            Column("label", "Piece"),
+            Column("construction", "Construction"),
+            Column("state", "State"),
+            Column("ounces", "Weight", "oz/yd²", numeric=True),
+            Column("crimp", "Warp crimp", "%", numeric=True),
+            Column("measured_on", "Measured on"),
+            *_LAST,
+        ),
+        rows=tuple(_piece_row(kept) for kept in records),
+        empty="No piece is measured yet. Open a construction and add one.",
+        exports=_exports(PIECES),
+    )
+    view = ListPage(
+        title="Measured pieces",
+        lead="Real pieces hold the computed cloth to the truth: weight, width, threads, crimp and "
+        "shrink, each in its own state.",
+        search=None,
+        sections=(Section("", "pieces", _links(PIECES, "Add a piece"), (table,)),),
+        cautions=(cautions.TESTS,),
+    )
+    return render(request, "records/list.html", view, section="constructions")
+
+
+def _piece_row(kept: Kept) -> Row:
+    code = kept.values["construction"]
+    name = Cell(
+        kept.values["label"],
+        href=record_path(PIECES, kept.key),
+        strong=True,
+        note="left out" if kept.values["left_out"] else "",
+    )
+    figures = _texts(kept, "state", "ounces", "warp_crimp_percent", "measured_on")
+    return Row(
+        (
+            name,
+            Cell(code, href=f"{addresses.construction_path(code)}/calibration"),
+            *(Cell(text) for text in figures),
+            *_last_cells(PIECES, kept),
+        ),
+        key=kept.key,
+    )
+
+
 @router.get("/gate")
 def gate_page(request: Request) -> HTMLResponse:
     """The limits offers are held to, by role."""
@@ -386,7 +450,7 @@ def bases_page(request: Request) -> HTMLResponse:
     """The bases of comparison; the first is the one pages open with."""
     names = (
         "currency", "rates_on", "delivery_point", "as_of", "meeting", "need_by", "quantity",
-        "metres", "assumption_set",
+        "metres", "loom_rule", "assumption_set",
     )  # fmt: skip
     table = Table(
         caption="Bases of comparison",

@@ -48,6 +48,8 @@ def name_of(noun: Noun, kept: Kept) -> str:
         at = f" at Ne {values['at_ne']}" if values["at_ne"] else ""
         kind = KINDS[values["key"]]
         return f"{kind.group}, {kind.label}{at}, {values['set_name']}"
+    if noun.path == "pieces":
+        return f"{values['label']} of {values['construction']}"
     if noun.path == "gate":
         return f"{PROPERTIES[values['property']][0]}, {values['role']}"
     return kept.key

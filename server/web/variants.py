@@ -25,7 +25,6 @@ from server.export.csv_file import as_csv
 from server.export.variants import VARIANT_COLUMNS, variant_record
 from server.request import house_of
 from server.web import addresses, cautions
-from server.web.change import change_path
 from server.web.change_form import change_words
 from server.web.forms import SentForm
 from server.web.numbers import Writer
@@ -59,11 +58,6 @@ class VariantsPage:
     table: Table
     variants: tuple[VariantForm, ...]
     cautions: tuple[str, ...]
-
-
-def variants_path(code: str) -> str:
-    """The variants of a construction."""
-    return f"{addresses.construction_path(code)}/variants"
 
 
 def _looked_at(request: Request, code: str) -> tuple[LookedAt, ...]:
@@ -105,7 +99,7 @@ def variants_page(request: Request, code: str) -> HTMLResponse:
         title=f"Variants of {code}",
         code=code,
         back_href=addresses.construction_path(code),
-        desk_href=change_path(code),
+        desk_href=addresses.change_path(code),
         version=kept.version,
         table=_table(request, code, looked),
         variants=tuple(
@@ -114,7 +108,7 @@ def variants_page(request: Request, code: str) -> HTMLResponse:
                 "; ".join(change_words(each.desk, each.asked)) if each.desk else each.variant.query,
                 each.variant.notes,
                 f"kept by {each.variant.owner} on {each.variant.changed_at:%Y-%m-%d}",
-                f"{variants_path(code)}/{each.variant.id}",
+                f"{addresses.variants_path(code)}/{each.variant.id}",
                 bool(each.asked.fields) and each.desk is not None and not each.missing,
             )
             for each in looked
@@ -140,7 +134,7 @@ def save(request: Request, code: str, sent: SentForm) -> Response:
         notes=fields.get("notes", ""),
         replace=fields.get("replace", "") == "yes",
     )
-    return RedirectResponse(f"{variants_path(code)}?notice=added", 303)
+    return RedirectResponse(f"{addresses.variants_path(code)}?notice=added", 303)
 
 
 LONGEST_SENT = 8000  # characters of a change as a form sends it
@@ -151,7 +145,7 @@ def remove(request: Request, code: str, number: int) -> Response:
     """Remove a variant."""
     house = house_of(request)
     remove_variant(house.engine, code, number, house.person_id)
-    return RedirectResponse(f"{variants_path(code)}?notice=removed", 303)
+    return RedirectResponse(f"{addresses.variants_path(code)}?notice=removed", 303)
 
 
 @router.post("/constructions/{code}/variants/{number}/promote")
@@ -167,7 +161,7 @@ def _table(request: Request, code: str, looked: tuple[LookedAt, ...]) -> Table:
     currency = next((each.desk.comparison.basis.currency for each in looked if each.desk), "")
     writer = Writer(units_of(request), currency)
     query = addresses.basis_query(request.query_params)
-    path = variants_path(code)
+    path = addresses.variants_path(code)
     return Table(
         caption=f"{len(looked)} variants, as plain swaps against the construction as it stands",
         columns=(
@@ -182,7 +176,7 @@ def _table(request: Request, code: str, looked: tuple[LookedAt, ...]) -> Table:
             Column("fallen", "Offers that fall away", numeric=True),
             Column("promoted", "Promoted"),
         ),
-        rows=tuple(_row(each, writer, change_path(code), query) for each in looked),
+        rows=tuple(_row(each, writer, addresses.change_path(code), query) for each in looked),
         empty="No variant is kept yet. Change a figure on the change desk and keep it by name.",
         exports=tuple(
             (name, addresses.with_query(f"{path}.{form}", query))

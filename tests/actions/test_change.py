@@ -80,7 +80,13 @@ def test_an_assumption_is_changed_for_the_swap_and_not_before(house_engine: Engi
     )
     entry = found.changed.swap.inputs["loom_rpm"]
     assert entry.source == "changed here, not stored"
-    assert entry.as_entered == "“Rinconada 2026” has 620"
+    assert entry.as_entered == "stored: 620"
+
+
+def test_a_change_in_percent_moves_what_stands(house_engine: Engine) -> None:
+    found = desk(house_engine, fabric__loom_rpm="+10 %", every__fibre_price="−5 %")
+    assert found.errors == {}
+    assert found.changed.swap.inputs["loom_rpm"].value == pytest.approx(682.0)
 
 
 def test_a_share_is_typed_in_percent(house_engine: Engine) -> None:

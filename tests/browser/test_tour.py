@@ -22,7 +22,17 @@ EVERY_PAGE = (
     "/rates/lanes/1/edit", "/rates/duties/import",
     "/offers/side-by-side?offer=Q05&offer=Q08&offer=Q18", "/offers/edit-many?offer=Q01&offer=Q02",
     "/offers/edit-many/preview?offer=Q01&offer=Q02&to_lead_days=44&to_currency=EUR",
-    "/offers/Q01/files", "/offers/Q01/tests",
+    "/offers/Q01/files", "/offers/Q01/tests", "/offers/Q25/pattern", "/offers/Q36",
+    "/compare/DN-1050S/Q30/Q36?rigid_loss=x", "/compare/DN-1200S/Q25/Q35",
+    "/constructions/DN-1200S/break-even?first=Q25/Q35&second=Q22/Q35",
+    "/constructions/DN-1250/break-even?filling_ne=7&second=weight-picks&first=nope",
+    "/constructions/DN-1375/break-even/ring.fibre_price?first=own+ring/own+OE&second=Q14/Q14",
+    "/compare/DN-1375/map?assumption_set=Rinconada+2026,+hours+in+parts",
+    "/compare/DN-1375/map?x=no",
+    "/compare/DN-1250/Q14/Q21?loom_rule=from+stops", "/compare/DN-1250?loom_rule=by+guess",
+    "/constructions/how-close", "/constructions/how-close/S-16/M4.deviation",
+    "/constructions/DN-1250/calibration", "/constructions/DN-0975/calibration",
+    "/pieces", "/pieces/1", "/pieces/new?construction=DN-1250",
 )  # fmt: skip
 
 

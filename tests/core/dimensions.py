@@ -13,6 +13,7 @@ from typing import Any
 
 import pint
 
+from server.core.elementary import idle_share
 from server.core.formula import Argument, Formula
 from server.core.quantities import Quantity
 
@@ -37,6 +38,8 @@ _NAMES = {
     "×": "",
     "threads": "",
     "pieces": "",
+    "stops": "",
+    "looms": "",
     "turns": "",
     "1": "",
     "¤": "reporting_money",
@@ -133,6 +136,12 @@ def raised(base: Any, exponent: Any) -> Any:
     """A pure number raised to a pure number; anything with a dimension is refused."""
     pure = [UNITS.Quantity(each).to("dimensionless").magnitude for each in (base, exponent)]
     return pure[0] ** pure[1]
+
+
+def idle(machines: Any, work: Any) -> Any:
+    """The idle share of pure numbers; anything with a dimension is refused."""
+    pure = [UNITS.Quantity(each).to("dimensionless").magnitude for each in (machines, work)]
+    return idle_share(*pure)
 
 
 def dimension_of(quantity: Quantity) -> Any:

@@ -2,7 +2,8 @@
 
 A `[[case]]` names its published source and holds either one formula with inputs and an expected
 number, or named steps with a table of expected numbers. An input is a number, `@step`, or `=` with
-an arithmetic of numbers and `@step`s.
+an arithmetic of numbers and `@step`s. What a ruling states of a real cloth is written `@S01_ends`
+and stands in `server/core/real_cloths.py` alone.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from server.core.real_cloths import REAL_CLOTHS
 from tests.builders import EXAMPLES, all_formulas
 
 ALLOWED = {
@@ -40,6 +42,16 @@ _OPERATIONS: dict[type[ast.operator], Callable[[float, float], float]] = {
     ast.Div: operator.truediv,
 }
 _STEP = re.compile(r"@([A-Za-z_]\w*)")
+STATED = {
+    f"{cloth.id.replace('-', '')}_{name}": float(value)
+    for cloth in REAL_CLOTHS
+    for name in (
+        "ends", "picks", "grams", "warp_ne", "filling_ne", "plies", "filling_denier",
+        "core_denier", "width_cm",
+    )
+    if (value := getattr(cloth, name)) is not None
+}  # fmt: skip
+"""What public rulings state of real cloths, by the name an example uses."""
 RESULT = "result"  # name of the only step of a case that has one formula
 
 
@@ -87,7 +99,7 @@ class Case:
 
     def work(self) -> list[tuple[Step, dict[str, float], float]]:
         """Every step with its inputs as numbers and its result, in order."""
-        known: dict[str, float] = {}
+        known: dict[str, float] = dict(STATED)
         worked = []
         for step in self.steps:
             inputs = {name: number(entry, known) for name, entry in step.inputs.items()}
@@ -133,6 +145,8 @@ def read_case(entry: Mapping[str, Any], file: str) -> Case:
         steps = [Step(step["name"], step["formula"], step["inputs"]) for step in entry["steps"]]
         expected = {name: float(value) for name, value in entry["expected"].items()}
     names = [step.name for step in steps]
+    if set(names) & set(STATED):
+        raise ValueError(f"{label} has a step with the name of a stated figure")
     if len(set(names)) != len(names):
         raise ValueError(f"{label} has two steps of one name")
     if not expected or not set(expected) <= set(names):

@@ -18,7 +18,20 @@ def rounded_up(number: Any) -> float:
     return float(Decimal(float(number)).quantize(Decimal(1), rounding=ROUND_UP))
 
 
+class POISSON:
+    """What a spreadsheet's POISSON.DIST gives; a number that is not whole is cut off."""
+
+    @staticmethod
+    def DIST(number: float, mean: float, cumulative: bool) -> float:
+        """Probability of a number, or of at most that number."""
+        terms = [math.exp(-mean) * mean**k / math.factorial(k) for k in range(int(number) + 1)]
+        return sum(terms) if cumulative else terms[-1]
+
+
 FUNCTIONS = {
+    "POISSON": POISSON,
+    "TRUE": True,
+    "FALSE": False,
     "SQRT": lambda number: math.sqrt(number),
     "MIN": min,
     "MAX": max,
@@ -44,6 +57,13 @@ def page_value(text: str, values: Mapping[str, Any], *, exact: bool = False) -> 
         ("smaller of (", "MIN("),
         ("larger of (", "MAX("),
         ("round up (", "CEILING("),
+        ("Erlang loss (", "ERLANG("),
     ):
         text = text.replace(written, function)
-    return cells_value(text, {"CEILING": math.ceil, **values}, exact=exact)
+    return cells_value(text, {"CEILING": math.ceil, "ERLANG": loss, **values}, exact=exact)
+
+
+def loss(places: float, load: float) -> float:
+    """Erlang's loss function from its definition, in whole terms."""
+    terms = [load**k / math.factorial(k) for k in range(int(places) + 1)]
+    return terms[-1] / sum(terms)

@@ -17,6 +17,7 @@ from tests.builders import all_formulas
 from tests.core.dimensions import (
     UNITS,
     dimension_of,
+    idle,
     raised,
     result_in_units,
     sample,
@@ -34,7 +35,11 @@ def _pure_numbers_only(monkeypatch: pytest.MonkeyPatch) -> None:
     """Rounding up and powers take quantities, and refuse those with a dimension."""
     for name, module in list(sys.modules.items()):
         if name.startswith("server.core.") and not name.endswith(".elementary"):
-            for helper, instead in (("round_up", whole), ("power", raised)):
+            for helper, instead in (
+                ("round_up", whole),
+                ("power", raised),
+                ("idle_share", idle),
+            ):
                 if hasattr(module, helper):
                     monkeypatch.setattr(module, helper, instead)
 

@@ -11,11 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.core.doubts import USUAL_DRAFT, USUAL_NE, Doubt, doubts_about
-from server.core.offer import Core, Offer, PriceBreak
+from server.core.offer import Core, Offer, PriceBreak, Yarn
+from server.core.patterns import read_pattern
 from tests.builders import demo_book, offer, yarn
 
 BREAKS = (PriceBreak(Decimal(40), Decimal("1.80")),)
 CORE_SPUN: dict[str, Any] = {"core": "elastane", "count": Decimal(10)}
+
+
+def slub_yarn(pattern: str, **changes: Any) -> Yarn:
+    """A slub yarn of average Ne 7 with a pattern."""
+    return yarn(effect="slub", pattern=read_pattern(pattern), **changes)
 
 
 def core_yarn(**changes: Any) -> Any:
@@ -62,6 +68,16 @@ def test_a_plain_offer_raises_no_doubt() -> None:
             "what is the measured average",
         ),
         (
+            {"yarn": slub_yarn("24 x1, 6 x1.8", slub_added_mass=0.149), "tests": {}},
+            "pattern and added mass",
+            "the pattern or the added mass",
+        ),
+        (
+            {"yarn": slub_yarn("120 Ne 8, 80 Ne 7"), "tests": {}},
+            "steps and count",
+            "the counts of the steps or the count quoted",
+        ),
+        (
             {"yarn": core_yarn(count_basis="average"), "tests": {}},
             "whole or sheath",
             "whole yarn or of the sheath",
@@ -96,6 +112,9 @@ def test_an_odd_offer_raises_one_question(changes: dict[str, Any], key: str, ask
         {"yarn": yarn(spinning="OE"), "tests": {"tenacity": 13.5, "hairiness": 6.0}},
         {"tests": {"average_ne": 7.05}},
         {"breaks": BREAKS},
+        {"yarn": slub_yarn("24 x1, 6 x1.8", slub_added_mass=0.151), "tests": {}},
+        {"yarn": slub_yarn("24 x1, 6 x1.8"), "tests": {}},
+        {"yarn": slub_yarn("120 Ne 7.4, 80 Ne 6.475"), "tests": {}},
         {"yarn": core_yarn(), "tests": {"tenacity": 11.0, "hairiness": 6.0}},
         {"yarn": core_yarn(core="dual core", cores=(Core(70, 3.5), Core(75, 1.05))), "tests": {}},
         {"count_tolerance": 0.015},

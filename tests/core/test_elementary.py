@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from server.core.elementary import (
     PI,
+    idle_share,
     larger_of,
     power,
     round_up,
@@ -61,3 +62,32 @@ def test_numbers_stay_numbers() -> None:
 def test_the_root_of_a_negative_number_is_an_error() -> None:
     with pytest.raises(ValueError, match=r"math domain error|nonnegative"):
         square_root(-1.0)
+
+
+@often
+@given(
+    works=st.lists(st.floats(0.0, 1e9), min_size=1, max_size=9),
+    machines=st.integers(0, 60),
+)
+def test_idle_shares_of_arrays_have_the_bits_of_floats(works: list[float], machines: int) -> None:
+    one_by_one = [idle_share(float(machines), work) for work in works]
+    assert idle_share(float(machines), np.array(works)).tolist() == one_by_one
+    many = np.full(len(works), float(machines))
+    assert idle_share(many, np.array(works)).tolist() == one_by_one
+
+
+def test_the_idle_share_is_erlangs_loss_function() -> None:
+    """Definition: load**N / N! over the sum of load**k / k!; a lost call is an idle attendant."""
+    for machines in (1, 2, 5, 12):
+        for load in (0.25, 1.0, 3.5, 20.0):
+            terms = [load**k / math.factorial(k) for k in range(machines + 1)]
+            found = idle_share(machines, 1 / load)
+            assert found == pytest.approx(terms[-1] / sum(terms), rel=1e-13)
+
+
+def test_the_idle_share_holds_at_its_ends() -> None:
+    assert idle_share(8, 0.0) == idle_share(0, 3.0) == 1.0
+    assert idle_share(1, 0.25) == 0.8
+    assert idle_share(8.9, 0.1) == idle_share(8, 0.1)
+    assert 0.0 <= idle_share(50, 1e300) < 1e-300
+    assert 1 - idle_share(8, 1e-12) == pytest.approx(8e-12, rel=1e-3)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from decimal import Decimal, localcontext
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -307,6 +309,9 @@ def in_many_digits(text: str, floats: dict[str, float]) -> Decimal:
             "MAX": max,
             "ROUNDUP": lambda number, _places: number.to_integral_value("ROUND_CEILING"),
             "POWER": lambda base, exponent: base**exponent,
+            "POISSON": SimpleNamespace(DIST=poisson),
+            "TRUE": True,
+            "FALSE": False,
         }
         digits = re.sub(
             r"(?<![\w.])(\d+(?:\.\d*)?(?:e[+-]?\d+)?)(?![\w.])",
@@ -314,6 +319,12 @@ def in_many_digits(text: str, floats: dict[str, float]) -> Decimal:
             text,
         )
         return Decimal(eval(digits, {"__builtins__": {}}, names))
+
+
+def poisson(number: Decimal, mean: Decimal, cumulative: bool) -> Decimal:
+    """Probability of a number, or of at most that number, in the digits of the context."""
+    terms = [(-mean).exp() * mean**k / math.factorial(k) for k in range(int(number) + 1)]
+    return sum(terms, Decimal(0)) if cumulative else terms[-1]
 
 
 def test_the_main_formulas_agree_with_their_own_equations_in_decimals() -> None:

@@ -9,7 +9,14 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from server.core.elementary import larger_of, power, round_up, smaller_of, square_root
+from server.core.elementary import (
+    idle_share,
+    larger_of,
+    power,
+    round_up,
+    smaller_of,
+    square_root,
+)
 from server.core.errors import BadValue
 from server.core.formula import Formula
 from server.core.tracing import CELLS, PAGE, Style, Traced, name, write
@@ -54,6 +61,7 @@ REGISTERED = list(all_formulas().values())
         (round_up(A / B), "round up (a ÷ b)"),
         (power(1 + A, B), "(1 + a)^(b)"),
         (2 * square_root(A) * B, "2 × √(a) × b"),
+        (1 - idle_share(A, B / C), "1 − Erlang loss (a; 1 ÷ (b ÷ c))"),
     ],
 )
 def test_only_needed_brackets_are_written(node: Traced, page: str) -> None:
@@ -68,6 +76,7 @@ def test_only_needed_brackets_are_written(node: Traced, page: str) -> None:
         (square_root(A) + smaller_of(A, B), "SQRT(a)+MIN(a,b)"),
         (larger_of(A, 3) * round_up(B), "MAX(a,3.0)*ROUNDUP(b,0)"),
         (power(A, 1.5), "POWER(a,1.5)"),
+        (A / idle_share(8, B), "a/(POISSON.DIST(8.0,1/(b),FALSE)/POISSON.DIST(8.0,1/(b),TRUE))"),
     ],
 )
 def test_a_spreadsheet_gets_its_own_signs_and_functions(node: Traced, cells: str) -> None:

@@ -30,7 +30,11 @@ from server.store.tables import AuditEvent
 
 ENGINES = ("sqlite", "postgresql")
 EVERY_NOUN = tuple(NOUNS)
-NEEDED_FIRST = {"offers": ("suppliers",), "bases": ("assumptions",)}
+NEEDED_FIRST = {
+    "offers": ("suppliers",),
+    "bases": ("assumptions",),
+    "pieces": ("constructions",),
+}
 
 
 @lru_cache
@@ -148,6 +152,8 @@ GIVEN: dict[str, dict[str, Any]] = {
         "count_system": "Ne",
         "spinning": "OE",
         "twist": "Z",
+        "effect": "slub",
+        "pattern": "25-35 x1, 4 x1.70",
         "core": "elastane",
         "core1_denier": "70",
         "core1_draft": "3.50",
@@ -250,6 +256,18 @@ GIVEN: dict[str, dict[str, Any]] = {
         "mix2": "cotton dual core",
         "mix2_regain_percent": "8.0",
     },
+    "pieces": {
+        "construction": "DN-X",
+        "label": "Roll 7 “A”",
+        "measured_on": "2026-02-24",
+        "source": "the mill's laboratory, ASTM D3776 option B",
+        "state": "finished",
+        "ounces": "12.60",
+        "width_in": "61.9",
+        "warp_crimp_percent": "10.40",
+        "loom_metres": "118.0",
+        "finished_metres": "102.5",
+    },
 }
 """A full entry of each noun, as typed."""
 
@@ -263,6 +281,7 @@ EDITS: dict[str, dict[str, Any]] = {
     "rates/charges": {"value": "1.15"},
     "assumptions": {"value": "9600.0"},
     "gate": {"value": "12"},
+    "pieces": {"ounces": "12.55", "ppi": "46.1"},
     "bases": {"need_by": "2026-07-01", "mix2": "", "mix2_regain_percent": ""},
 }
 """What an edit of each types over it."""

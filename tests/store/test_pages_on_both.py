@@ -11,6 +11,7 @@ from server.settings import Settings
 PAGES = ("/", "/compare", "/compare/DN-1375", "/offers", "/offers/Q05", "/suppliers", "/rates",
          "/fresh", "/fresh/requotes",
          "/assumptions", "/constructions/DN-1200S", "/should-cost", "/bases", "/gate",
+         "/scenarios",
          "/offers/edit-many?all=yes&state=open", "/offers/side-by-side?offer=Q05&offer=Q08",
          "/suppliers/Marrow%20Creek%20Spinning?prices=same-basis")  # fmt: skip
 

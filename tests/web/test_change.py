@@ -109,7 +109,7 @@ def test_the_page_asks_for_the_answer_alone(client: TestClient) -> None:
         ("filling_ne=0", "filling_ne", "must be greater than 0"),
         ("loom_ppi=4,5", "loom_ppi", "decimal point"),
         ("reed_width_in=20", "reed_width_in", "above the reed width"),
-        ("fabric.loom_rpm=-3", "fabric.loom_rpm", "must be greater than or equal to 0"),
+        ("fabric.loom_rpm=0", "fabric.loom_rpm", "must be at least 1"),
         ("filling_yarn=Q99", "filling_yarn", "is no offer near"),
     ],
 )

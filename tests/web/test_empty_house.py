@@ -14,7 +14,7 @@ from server.settings import Settings
 PAGES = (
     "/", "/compare", "/compare.json", "/compare.csv", "/offers", "/offers.json", "/offers.csv",
     "/offers/new", "/suppliers", "/constructions", "/constructions.json", "/should-cost",
-    "/assumptions", "/rates", "/gate", "/bases", "/calculators", "/api", "/health",
+    "/assumptions", "/scenarios", "/rates", "/gate", "/bases", "/calculators", "/api", "/health",
     "/fresh", "/fresh.json", "/fresh.csv", "/fresh/requotes", "/fresh/requotes.txt",
 )  # fmt: skip
 
