@@ -1,4 +1,4 @@
-"""A weight its yarn cannot have is flagged on the construction, with causes tried on its figures."""
+"""A weight its yarn cannot have is flagged on the page, with causes tried on its figures."""
 
 from __future__ import annotations
 
