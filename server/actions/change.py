@@ -262,9 +262,7 @@ def changed_values(
             errors |= _blamed(stored, kept, refused)
 
 
-def _blamed(
-    stored: Mapping[str, Any], kept: Mapping[str, str], refused: Refused
-) -> dict[str, str]:
+def _blamed(stored: Mapping[str, Any], kept: Mapping[str, str], refused: Refused) -> dict[str, str]:
     """Which changes a refusal is about: those it names, those refused alone, or all together."""
     found = {each.field: each.message for each in refused.errors}
     named = {name: found[name] for name in kept if name in found}

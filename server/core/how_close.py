@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from statistics import median
 
+from server.core.calibration import mass_from_sister
 from server.core.counts import ne_from_nm, resultant_ne, tex_of_two
 from server.core.fabric import (
     average_yarn_number,
@@ -208,7 +209,11 @@ def _score(name: str, cloths: Sequence[Held]) -> Score:
 
 
 def _off_from_sister(cloth: Held, sister: Held) -> float:
-    predicted = cloth.figures["straight"] / sister.figures["straight"] * sister.cloth.grams
+    predicted = mass_from_sister(
+        straight_mass_per_area=cloth.figures["straight"],
+        sister_mass_per_area=sister.cloth.grams,
+        sister_straight_mass_per_area=sister.figures["straight"],
+    )
     off = weight_deviation(computed_mass_per_area=predicted, stated_mass_per_area=cloth.cloth.grams)
     return float(off)
 

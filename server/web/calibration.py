@@ -23,6 +23,7 @@ from server.core.how_close import HEAVY, LIGHT
 from server.export.calibration import CALIBRATION_COLUMNS, calibration_document, calibration_rows
 from server.export.csv_file import as_csv
 from server.request import house_of
+from server.store.audit import Change
 from server.web import addresses, cautions
 from server.web.forms import SentForm
 from server.web.history import history_lines
@@ -127,11 +128,7 @@ def _page(request: Request, code: str, error: str = "", status: int = 200) -> HT
         removals=tuple(
             Removal(piece.label, f"{calibration_path(code)}/{piece.id}/remove") for piece in pieces
         ),
-        history=tuple(
-            line.replace(": ", f": {label}, ", 1)
-            for label, change in found.history
-            for line in history_lines([change])
-        ),
+        history=tuple(_told(label, change) for label, change in found.history),
         error=error,
         cautions=(cautions.TESTS, cautions.WEIGHT),
     )
@@ -166,6 +163,14 @@ def remove(request: Request, code: str, number: str) -> Response:
         )
     remove_piece(house.engine, code, int(number), house.person_id)
     return RedirectResponse(f"{calibration_path(code)}?notice=removed", 303)
+
+
+def _told(label: str, change: Change) -> str:
+    """What was done to a piece, with its name."""
+    if change.action == "remove":
+        return f"{change.at:%Y-%m-%d %H:%M} UTC, {change.person}: {label} removed"
+    (line,) = history_lines([change])
+    return line.replace(": ", f": {label}, ", 1)
 
 
 def _sentence(calibration: Calibration, writer: Writer) -> str:

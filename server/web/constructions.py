@@ -110,6 +110,7 @@ class ConstructionPage:
     twill: TwillView
     notes: str
     compare_href: str
+    change_href: str
     edit_href: str
     history: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -241,6 +242,7 @@ def construction_page(request: Request, code: str) -> HTMLResponse:
         twill=twill_view(twist_wanted_on(construction)),
         notes=construction.notes,
         compare_href=addresses.compare_path(code),
+        change_href=addresses.change_path(code),
         edit_href=f"{path}/edit",
         history=history_lines(history_of(house.engine, NOUNS["constructions"], construction.id)),
         cautions=(cautions.WEIGHT, cautions.CHANGE),

@@ -83,6 +83,7 @@ class PairPage:
     back_href: str
     back_label: str
     ties_href: str
+    change_href: str
     state: str
     reasons: tuple[str, ...]
     cost: str
@@ -239,8 +240,10 @@ def pair_page(request: Request, code: str, warp: str, filling: str) -> HTMLRespo
         back_href=addresses.with_query(addresses.compare_path(code), asked.kept),
         back_label=f"Compare {comparison.construction.code}",
         ties_href=addresses.with_query(
-            f"{addresses.construction_path(code)}/break-even",
-            {**asked.kept, "second": pair.key},
+            addresses.ties_path(code), {**asked.kept, "second": pair.key}
+        ),
+        change_href=addresses.with_query(
+            addresses.change_path(code), {**asked.kept, "pair": pair.key}
         ),
         state=pair.state,
         reasons=pair.reasons,

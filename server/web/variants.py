@@ -43,6 +43,7 @@ class VariantForm:
     notes: str
     kept: str
     action: str
+    ties_href: str
     promotes: bool
 
 
@@ -109,6 +110,10 @@ def variants_page(request: Request, code: str) -> HTMLResponse:
                 each.variant.notes,
                 f"kept by {each.variant.owner} on {each.variant.changed_at:%Y-%m-%d}",
                 f"{addresses.variants_path(code)}/{each.variant.id}",
+                addresses.with_query(
+                    addresses.ties_path(code),
+                    {"first": "before", "second": f"variant:{each.variant.name}"},
+                ),
                 bool(each.asked.fields) and each.desk is not None and not each.missing,
             )
             for each in looked

@@ -62,7 +62,7 @@ def faults(imported: Imported) -> list[tuple[int, str]]:
 @pytest.mark.parametrize("path", EVERY_NOUN)
 def test_what_is_typed_is_stored_changed_and_told(engine: Engine, person: int, path: str) -> None:
     noun = NOUNS[path]
-    store(engine, person, "offers" if path != "bases" else "assumptions")
+    store(engine, person, {"bases": "assumptions", "pieces": "constructions"}.get(path, "offers"))
     if path not in ("offers", "suppliers"):
         add_record(engine, noun, GIVEN[path], person)
     key = GIVEN[path].get(noun.key, str(list_records(engine, noun)[-1].id))

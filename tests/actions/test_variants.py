@@ -108,9 +108,14 @@ def test_offers_and_assumptions_alone_cannot_be_promoted(house_engine: Engine) -
 
 
 def test_a_variant_that_no_longer_works_out_says_why(house_engine: Engine) -> None:
-    keep(house_engine, reed_width_in="63")
+    keep(house_engine, reed_width_in="64")
     seen = one_record(house_engine, CONSTRUCTIONS, "DN-1250")
-    wider = {**seen.values, "finished_width_in": Decimal(64), "cuttable_width_in": Decimal(62)}
+    wider = {
+        **seen.values,
+        "greige_width_in": None,
+        "finished_width_in": Decimal(65),
+        "cuttable_width_in": Decimal(63),
+    }
     change_record(house_engine, CONSTRUCTIONS, "DN-1250", wider, seen.version, 1)
     (looked,) = look_at(house_engine, "DN-1250", HERE)
     assert "above the reed width" in looked.missing

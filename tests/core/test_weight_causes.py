@@ -155,6 +155,12 @@ def test_a_reading_more_open_than_any_known_cloth_is_none() -> None:
     assert not answers(ruling("S-07"), "the picks were counted in an inch")
 
 
+def test_a_reading_that_still_cannot_be_woven_does_not_fit() -> None:
+    """S-15 with its ends taken as they stand: the ends alone would do, but not its picks."""
+    crowded = replace(ruling("S-15"), plies=1)
+    assert answers(crowded, "the ends were counted in an inch") == [NEARER]
+
+
 def test_half_ounces_to_the_gram_are_trade_weights() -> None:
     assert all(map(is_trade_weight, (491.7, 356.0, 339.0, 254.3, 169.5)))
     assert not any(map(is_trade_weight, (405.33, 327.0, 225.0, 194.0)))

@@ -30,7 +30,7 @@ def test_the_groups_of_an_offer_and_of_a_construction() -> None:
         "Who and when", "As quoted", "Price", "Terms", "Yarn", "Test values", "Notes",
     ]  # fmt: skip
     cloth = grouped(NOUNS["constructions"])
-    assert list(cloth)[:4] == ["Cloth", "Loom state", "Finished state", "Warp"]
+    assert list(cloth)[:4] == ["Cloth", "Loom and greige state", "Finished state", "Washed state"]
     assert "filling_crimp_percent" in cloth["Finished state"]
     assert "filling2_ne" in cloth["Second filling"]
     assert all(name.startswith("warp_") for name in cloth["Warp"])
