@@ -111,7 +111,8 @@ REAL_CLOTHS: tuple[RealCloth, ...] = (
         "S-10", "NY E88764 (1999), item 2", "3/1 dyed, brushed on one side",
         23.6, 12.6, 194, DYED, ("M1",), 21, 7,
         width_cm=152,
-        remark="Brushed: fibre is raised and lost, and the cloth was shrunk after the count.",
+        remark="Brushing is outside a mass balance of the yarn, but it takes fibre off, and the "
+        "cloth is heavier than the model: not explained.",
     ),
     RealCloth(
         "S-11", "NY 812166 (1995)", "2/1 unbleached (greige), 98 x 68 per inch",

@@ -13,7 +13,7 @@ from server.actions.constructions import Cloth, cloth_of, computed, explain_clot
 from server.actions.nouns import NOUNS
 from server.actions.records import history_of, one_record
 from server.actions.stated_weight import stated_weights
-from server.core.calibration import calibrated_in_use
+from server.core.calibration import Piece, calibrated_in_use
 from server.core.construction import Construction
 from server.core.twill import twist_wanted_on
 from server.export.columns import Column as ExportColumn
@@ -195,7 +195,7 @@ def construction_json(request: Request, code: str) -> Response:
             },
             "doubts": cloth.doubts,
             "stated_weights": stated_document(
-                stated_weights(cloth, pieces_measured(engine, cloth.construction))
+                stated_weights(cloth, _used(pieces_measured(engine, cloth.construction)))
             ),
         }
     )
@@ -228,7 +228,7 @@ def construction_page(request: Request, code: str) -> HTMLResponse:
         weight_href=f"{path}/ounces",
         against_target=_against_target(cloth, writer),
         doubts=cloth.doubts,
-        stated=stated_views(stated_weights(cloth, pieces), writer),
+        stated=stated_views(stated_weights(cloth, _used(pieces)), writer),
         cards=(
             loom_card(cloth, writer, path),
             *greige_card(cloth, writer, path),
@@ -265,6 +265,11 @@ def construction_line(request: Request, code: str, line: str) -> HTMLResponse:
         cautions=(cautions.WEIGHT,),
     )
     return render(request, "pair/explain.html", page, section="constructions")
+
+
+def _used(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
+    """The pieces that are not left out of the calibration."""
+    return tuple(piece for piece in pieces if not piece.left_out)
 
 
 def _summary(construction: Construction) -> str:

@@ -32,6 +32,11 @@ def test_a_sound_target_raises_nothing(client: TestClient) -> None:
     assert [each["standing"] for each in document["stated_weights"]] == [""]
 
 
+def test_a_piece_left_out_is_doubted_among_the_pieces_alone(client: TestClient) -> None:
+    assert "Piece Roll 4161" not in told(client, "/constructions/DN-1250")
+    assert "Piece Roll 4161, 13.40" in told(client, "/constructions/DN-1250/calibration")
+
+
 def test_a_target_lighter_than_its_yarn_is_impossible(client: TestClient) -> None:
     change(client, target_oz="7")
     page = told(client)
