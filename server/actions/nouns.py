@@ -16,7 +16,7 @@ from typing import Any, get_args
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
-from server.actions import entries
+from server.actions import cloth_entries, entries
 from server.actions.fields import Entry
 from server.core.errors import CreelbookError, shorten
 from server.store.assumptions import AssumptionKeeper
@@ -80,7 +80,7 @@ NOUNS: Mapping[str, Noun] = {
             "construction",
             "constructions",
             "constructions",
-            entries.ConstructionEntry,
+            cloth_entries.ConstructionEntry,
             ConstructionKeeper(),
         ),
         Noun(
@@ -104,7 +104,11 @@ NOUNS: Mapping[str, Noun] = {
         ),
         Noun("gate limit", "gate limits", "gate", entries.GateLimitEntry, Keeper(GateLimitRow)),
         Noun(
-            "measured piece", "measured pieces", "pieces", entries.MeasuredPieceEntry, PieceKeeper()
+            "measured piece",
+            "measured pieces",
+            "pieces",
+            cloth_entries.MeasuredPieceEntry,
+            PieceKeeper(),
         ),
         Noun("basis", "bases", "bases", entries.BasisEntry, BasisKeeper()),
     )
