@@ -108,6 +108,6 @@ def _refuse_taken(session: Session, name: str) -> None:
 
 
 def person_name(session: Session) -> str:
-    """Who writes in this session."""
+    """Who writes in this transaction."""
     person = session.get(Person, session.info["person_id"])
     return person.name if person else ""
