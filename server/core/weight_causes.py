@@ -212,6 +212,11 @@ def _yarns_misread(stated: Statement) -> Iterator[tuple[str, Statement]]:
             "the ends are two-ply and each was counted as two, with the count of the folded yarn",
             replace(stated, epi=stated.epi / 2),
         )
+    if stated.standing != TOO_HEAVY:
+        yield (
+            "the picks are two-ply and each was counted as two, with the count of the folded yarn",
+            replace(stated, ppi=stated.ppi / 2),
+        )
 
 
 def _weight_misread(stated: Statement) -> Iterator[tuple[str, Statement]]:

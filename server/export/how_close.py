@@ -5,7 +5,14 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from server.core.how_close import MODELS, Foretold, Held, Score
+from server.core.how_close import (
+    HOPED_FOR,
+    HOPED_FOR_SOURCE,
+    MODELS,
+    Foretold,
+    Held,
+    Score,
+)
 from server.export.columns import Column, as_record
 
 
@@ -49,6 +56,11 @@ def how_close_document(
     """Every cloth, the scores and the models, as data. Deviations are shares."""
     return {
         "scores": [asdict(score) for score in scores],
+        "hoped_for_with_own_data": {
+            "low": HOPED_FOR[0],
+            "high": HOPED_FOR[1],
+            "source": HOPED_FOR_SOURCE,
+        },
         "from_sister_cloths": [asdict(each) for each in foretold],
         "models": [asdict(model) for model in MODELS.values()],
         "cloths": [as_record(HELD_COLUMNS, each) for each in held],

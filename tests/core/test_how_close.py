@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from server.core.how_close import (
+    HOPED_FOR,
     MODELS,
     STRAIGHT,
     Held,
@@ -19,7 +22,8 @@ from tests.core.examples import Case, read_cases
 
 CASES = {case.id: case for case in read_cases() if case.id.startswith("RDC-S-")}
 HELD = [held for held in held_cloths() if f"RDC-{held.cloth.id}" in CASES]
-TENTH = 0.001  # the reference prints tenths of a percent, worked out from rounded ratios
+HALF = 0.0005  # a figure of one cloth, printed in tenths of a percent
+TENTH = 0.001  # a median: the reference prints tenths of a percent, worked out from rounded ratios
 PRINTED = {
     # set: cloths, straight yarn median and worst, model median and worst, denim state chosen
     "rigid denim": (6, -0.171, -0.190, 0.043, 0.076, 0.008, 0.025),
@@ -35,11 +39,10 @@ def test_median_and_worst_of_every_set_are_those_of_the_reference() -> None:
     for score in scores():
         cloths, *figures = PRINTED[score.name]
         assert score.cloths == cloths
-        found = (
-            score.straight_median, score.straight_worst, score.median, score.worst,
-            score.chosen_median, score.chosen_worst,
-        )  # fmt: skip
-        assert found == pytest.approx(tuple(figures), abs=TENTH), score.name
+        medians = (score.straight_median, score.median, score.chosen_median)
+        worsts = (score.straight_worst, score.worst, score.chosen_worst)
+        assert medians == pytest.approx(tuple(figures[::2]), abs=TENTH), score.name
+        assert worsts == pytest.approx(tuple(figures[1::2]), abs=HALF), score.name
     assert {score.name for score in scores()} == set(PRINTED)
 
 
@@ -56,6 +59,28 @@ def test_the_page_and_the_worked_example_are_one_computation(held: Held) -> None
             assert held.figures[key] == pytest.approx(results[step], rel=1e-12), key
             compared += 1
     assert compared or "number" not in held.figures or "result" in results
+
+
+def test_the_title_of_a_worked_example_says_the_cloth_it_takes() -> None:
+    """Figures come from the rulings; a title is text, and names the same ones."""
+    threads, counts, grams, stretch = 0, 0, 0, 0
+    for case in CASES.values():
+        cloth = held_by_id()[case.id[4:8]].cloth
+        for ends, picks in re.findall(r"([\d.]+) x ([\d.]+) per cm", case.title):
+            assert (float(ends), float(picks)) == (cloth.ends, cloth.picks), case.id
+            threads += 1
+        for warp, filling in re.findall(r", ([\d.]+) x ([\d.]+), [\d.]+ x", case.title):
+            assert (float(warp), float(filling)) == (cloth.warp_ne, cloth.filling_ne), case.id
+            counts += 1
+        for weight in re.findall(r"per cm, ([\d.]+) g/m²", case.title):
+            assert float(weight) == cloth.grams, case.id
+            grams += 1
+        each_way = r"warp ([\d.]+), ([\d.]+) per cm; filling .*?([\d.]+) per cm"
+        for warp, ends, picks in re.findall(each_way, case.title):
+            found = (float(warp), float(ends), float(picks))
+            assert found == (cloth.warp_ne, cloth.ends, cloth.picks), case.id
+            stretch += 1
+    assert (threads, counts, grams, stretch) == (28, 13, 28, 5)
 
 
 @pytest.mark.parametrize("held", [held for held in held_cloths() if held.cloth.models],
@@ -112,7 +137,13 @@ def test_a_figure_of_a_cloth_opens_down_to_its_ruling() -> None:
         held_by_id()["S-01"].explain("M4.deviation")
 
 
+def test_no_model_is_as_good_as_own_data_are_hoped_to_be() -> None:
+    assert HOPED_FOR == (0.015, 0.02)
+    assert all(score.median > max(HOPED_FOR) for score in scores())
+
+
 def test_the_scores_are_told_in_the_test_run() -> None:
     told = "\n".join(score_lines())
+    assert "to be hoped for with a mill's own data: 1.5% to 2.0%" in told
     assert "all, 17 cloths: 5.1%, 10.6%" in told
     assert "S-03 from its sister S-02: 1.0% off" in told

@@ -66,6 +66,17 @@ def test_s12_a_bleached_trade_weight() -> None:
     assert "7.50 oz/yd² is a round half ounce: a trade weight" in told
 
 
+def test_s14_its_warp_read_as_the_single_of_a_two_ply() -> None:
+    stated = ruling("S-14")
+    assert stated.ratio == pytest.approx(1.202, abs=5e-4)
+    assert causes(stated) == ()
+    misread = replace(stated, warp_ne=40.0)
+    assert misread.standing == TOO_HEAVY
+    (fits,) = [each for each in causes(misread) if each.answer == FITS and "warp" in each.words]
+    assert fits.words == "the warp is two-ply, and Ne 40 is the count of one of its singles"
+    assert fits.ratio == pytest.approx(1.202, abs=5e-4)
+
+
 def test_the_other_real_cloths_raise_no_doubt() -> None:
     for held in held_cloths():
         if held.untuned is not None and held.cloth.id != "S-12":
@@ -130,6 +141,14 @@ def test_ends_counted_twice_are_found(cloth: Statement) -> None:
     misread = replace(cloth, epi=cloth.epi * 2)
     assert misread.standing in (IMPOSSIBLE, TOO_LIGHT)
     assert answers(misread, "each was counted as two") == [FITS]
+
+
+@often
+@given(cloth=sound())
+def test_picks_counted_twice_are_found(cloth: Statement) -> None:
+    misread = replace(cloth, ppi=cloth.ppi * 2)
+    assume(misread.standing)
+    assert answers(misread, "the picks are two-ply") == [FITS]
 
 
 @often
