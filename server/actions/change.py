@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
+from server.actions.asked_change import SLOTS, AskedChange
 from server.actions.book import current_book
 from server.actions.compare import BasisChange, compare_construction, landings_on
 from server.actions.memory import Memory, question
@@ -14,9 +15,7 @@ from server.actions.nouns import NOUNS, Refused, read_entry
 from server.actions.records import one_record
 from server.actions.what_if import (
     CHANGED_HERE,
-    EVERY_NAME,
     laid_over,
-    typed_what_if,
     used_keys,
     values_of_set,
     what_if,
@@ -34,72 +33,8 @@ from server.core.what_if import WhatIf
 from server.store.book import Book, construction_of
 from server.store.session import Engine
 
-CLOTH_FIELDS = (
-    "total_ends", "loom_ppi", "reed_width_in", "weave", "twill_hand", "finished_width_in",
-    "cuttable_width_in", "length_shrink_percent", "net_finish_percent", "season_metres",
-)  # fmt: skip
-YARN_FIELDS = ("ne", "spinning", "twist", "crimp_percent", "waste_percent")
-SLOTS = ("warp", "warp2", "filling", "filling2")
-FIELDS = (
-    *(
-        f"{slot}_{field}"
-        for slot in SLOTS
-        for field in YARN_FIELDS
-        if (slot[:7], field) != ("filling", "crimp_percent")
-    ),
-    *CLOTH_FIELDS,
-)
-"""Fields of a construction's entry that the desk changes, in the order of its form."""
-YARNS = tuple(f"{slot}_yarn" for slot in SLOTS)
-
 _directions: Memory[Direction] = Memory(8)
 _stored: Memory[dict[str, Any]] = Memory(64)
-
-
-@dataclass(frozen=True)
-class AskedChange:
-    """What a request changes, as typed.
-
-    pair: the yarns before, `Q14/Q20`; "" for the cheapest possible pair
-    fields: field of the entry -> text; yarns: `filling_yarn` -> offer code or “own OE”
-    assumptions: key -> text
-    """
-
-    pair: str = ""
-    fields: Mapping[str, str] = field(default_factory=dict)
-    yarns: Mapping[str, str] = field(default_factory=dict)
-    assumptions: Mapping[str, str] = field(default_factory=dict)
-
-    @property
-    def query(self) -> dict[str, str]:
-        """The change as an address holds it."""
-        return {"pair": self.pair, **self.fields, **self.yarns, **self.assumptions}
-
-    @property
-    def is_empty(self) -> bool:
-        """Whether nothing is changed."""
-        return not (self.fields or self.yarns or self.assumptions)
-
-    def without(self, names: Mapping[str, str]) -> AskedChange:
-        """The change without some of its names, such as those in error."""
-        return AskedChange(
-            "" if "pair" in names else self.pair,
-            *(
-                {name: text for name, text in part.items() if name not in names}
-                for part in (self.fields, self.yarns, self.assumptions)
-            ),
-        )
-
-
-def read_change(query: Mapping[str, str]) -> AskedChange:
-    """The change a query asks for; blank parts ask for nothing."""
-    texts = {name: text.strip() for name, text in query.items() if text.strip()}
-    return AskedChange(
-        texts.get("pair", ""),
-        {name: texts[name] for name in FIELDS if name in texts},
-        {name: texts[name] for name in YARNS if name in texts},
-        typed_what_if(texts, EVERY_NAME),
-    )
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,8 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import product
 
+from server.actions.asked_change import AskedChange
 from server.actions.book import current_book
-from server.actions.change import AskedChange, Desk, work_out
+from server.actions.change import Desk, work_out
 from server.actions.compare import BasisChange
 from server.actions.variants import asked_by, variant_named, variants_of
 from server.core.compare import Comparison

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
+from server.actions.asked_change import AskedChange, read_change
 from server.actions.book import current_book
-from server.actions.change import AskedChange, Desk, changed_values, read_change, work_out
+from server.actions.change import Desk, changed_values, work_out
 from server.actions.compare import BasisChange
 from server.actions.nouns import NOUNS
 from server.core.change import Changed

@@ -8,7 +8,8 @@ from fastapi import APIRouter, Body, Path, Request
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import Response
 
-from server.actions.change import FIELDS, YARNS, AskedChange, read_change, work_out
+from server.actions.asked_change import FIELDS, YARNS, AskedChange, read_change
+from server.actions.change import work_out
 from server.actions.compare import BasisChange
 from server.actions.variants import look_at, promote, remove_variant, save_variant
 from server.actions.what_if import EVERY_NAME

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request
 
-from server.actions.change import read_change
+from server.actions.asked_change import read_change
 from server.actions.cost_map import AskedMap, mapped
 from server.actions.ties import AskedTies, ties
 from server.api.compare import Asked

@@ -455,8 +455,8 @@ def _part_colour(number: int, colours: Theme) -> str:
 # What cannot be drawn
 
 
-def _check(steps: Steps, width_px: int) -> None:
-    """Refuse a chart of nothing, in no room, or of figures that are not numbers."""
+def refuse_narrow(width_px: int) -> None:
+    """Raises BadValue for a width at which no chart can be read [px]."""
     if width_px < NARROW_PX:
         raise BadValue(
             "The chart is too narrow to be read.",
@@ -465,6 +465,11 @@ def _check(steps: Steps, width_px: int) -> None:
             unit="px",
             remedy=f"Give it at least {NARROW_PX} px.",
         )
+
+
+def _check(steps: Steps, width_px: int) -> None:
+    """Refuse a chart of nothing, in no room, or of figures that are not numbers."""
+    refuse_narrow(width_px)
     if not steps:
         raise BadValue("A chart needs at least one figure.", field="steps", remedy="Enter one.")
     for name, figure in steps:

@@ -23,7 +23,7 @@ from server.export.chart_marks import (
     whole_spec,
 )
 from server.export.chart_themes import Spec, Theme, contrast, theme_named
-from server.export.charts import NARROW_PX, WIDE_PX
+from server.export.charts import WIDE_PX, refuse_narrow
 from server.export.history_chart import price_ticks
 
 _HEIGHT_PX = 300
@@ -300,14 +300,7 @@ def _said(lines: Sequence[str], plot: Plot, colours: Theme) -> list[Spec]:
 
 
 def _check(curves: Sequence[CountCurve], width_px: int) -> None:
-    if width_px < NARROW_PX:
-        raise BadValue(
-            "The chart is too narrow to be read.",
-            field="width_px",
-            value=width_px,
-            unit="px",
-            remedy=f"Give it at least {NARROW_PX} px.",
-        )
+    refuse_narrow(width_px)
     if not curves or any(len(curve.points) < 2 for curve in curves):
         raise BadValue(
             "A chart over counts needs a route and two counts.",

@@ -23,7 +23,7 @@ from server.export.chart_marks import (
     whole_spec,
 )
 from server.export.chart_themes import Spec, Theme, theme_named
-from server.export.charts import NARROW_PX, WIDE_PX
+from server.export.charts import WIDE_PX, refuse_narrow
 
 _HEIGHT_PX = 200
 _RIGHT_PX = 24
@@ -230,14 +230,7 @@ def _words(lines: Sequence[str], plot: Plot, colours: Theme) -> list[Spec]:
 
 
 def _check(points: Sequence[PricePoint], width_px: int) -> None:
-    if width_px < NARROW_PX:
-        raise BadValue(
-            "The chart is too narrow to be read.",
-            field="width_px",
-            value=width_px,
-            unit="px",
-            remedy=f"Give it at least {NARROW_PX} px.",
-        )
+    refuse_narrow(width_px)
     if not points:
         raise BadValue("A chart needs at least one price.", field="points", remedy="Enter one.")
     for point in points:

@@ -27,7 +27,7 @@ from server.export.chart_marks import (
     whole_spec,
 )
 from server.export.chart_themes import Spec, Theme, readable_on, theme_named
-from server.export.charts import NARROW_PX, WIDE_PX
+from server.export.charts import WIDE_PX, refuse_narrow
 
 _RIGHT_PX = 24
 _HEAD_PX = 26  # room above the map for the name of the upright side
@@ -379,14 +379,7 @@ def _percent(share: float) -> str:
 
 
 def _check(costs: NDArray[np.float64], width_px: int) -> None:
-    if width_px < NARROW_PX:
-        raise BadValue(
-            "The chart is too narrow to be read.",
-            field="width_px",
-            value=width_px,
-            unit="px",
-            remedy=f"Give it at least {NARROW_PX} px.",
-        )
+    refuse_narrow(width_px)
     if not costs.size or not np.isfinite(costs).all():
         raise BadValue(
             "A cost on this map is not a finite number.",

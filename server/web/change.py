@@ -10,8 +10,9 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
+from server.actions.asked_change import AskedChange, read_change
 from server.actions.book import current_book
-from server.actions.change import AskedChange, Desk, explain_column, read_change, work_out
+from server.actions.change import Desk, explain_column, work_out
 from server.actions.compare import BasisChange, read_basis_change, sound_basis_change
 from server.core.change import doubts_of
 from server.core.errors import CreelbookError

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from server.actions.change import FIELDS, SLOTS, AskedChange, Desk
+from server.actions.asked_change import FIELDS, SLOTS, AskedChange
+from server.actions.change import Desk
 from server.actions.nouns import NOUNS, doubts, unit_of
 from server.core.assumptions import KINDS, Kind
 from server.core.costing import OWN, OWN_YARNS

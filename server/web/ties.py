@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
+from server.actions.asked_change import read_change
 from server.actions.book import current_book
-from server.actions.change import read_change
 from server.actions.compare import BasisChange, read_basis_change, sound_basis_change
 from server.actions.ties import AskedTies, Ties, both_opened, ties
 from server.core.errors import CreelbookError

@@ -8,7 +8,7 @@ from urllib.parse import parse_qsl
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from server.actions.change import read_change
+from server.actions.asked_change import read_change
 from server.actions.compare import sound_basis_change
 from server.actions.nouns import NOUNS
 from server.actions.records import one_record

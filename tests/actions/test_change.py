@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine
 
-from server.actions.change import Desk, explain_column, read_change, work_out
+from server.actions.asked_change import read_change
+from server.actions.change import Desk, explain_column, work_out
 from server.actions.compare import BasisChange, compare_construction, sound_basis_change
 from server.actions.nouns import NOUNS
 from server.actions.records import add_record, change_record, one_record

@@ -7,7 +7,8 @@ from decimal import Decimal
 import pytest
 from sqlalchemy import Engine
 
-from server.actions.change import read_change, work_out
+from server.actions.asked_change import read_change
+from server.actions.change import work_out
 from server.actions.compare import BasisChange
 from server.actions.nouns import NOUNS
 from server.actions.records import change_record, history_of, one_record
