@@ -8,7 +8,8 @@ from __future__ import annotations
 import csv
 import importlib
 import pkgutil
-from datetime import date
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
@@ -20,20 +21,25 @@ from sqlalchemy import Engine
 import server.core
 from seed_demo.load import load_demo
 from server.core.assumptions import KINDS, AssumptionSet
+from server.core.break_even import break_evens_of
 from server.core.compare import Comparison, compare
 from server.core.construction import Basis, Construction, Slot
 from server.core.formula import FORMULAS, Formula
+from server.core.freeze import Heading, Pool, assemble, freeze_comparison
 from server.core.offer import Offer, Supplier, Yarn
+from server.core.pack import Pack
 from server.core.rates import CHARGES, Charge, DutyRate, ExchangeRate, Lane, RateBook
 from server.core.sheet import Input
 from server.store.audit import data_version
 from server.store.book import Book, load_book
 from server.store.migrating import migrate
 from server.store.session import open_engine, reading
+from server.version import VERSION
 
 ROOT = Path(__file__).resolve().parents[1]
 EXAMPLES = ROOT / "tests" / "examples"
 DAY = date(2026, 3, 2)
+FROZEN_AT = datetime(2026, 3, 11, 18, 30, tzinfo=UTC)
 CHARGE_VALUES = {
     "insurance_rate": 0.002,
     "insured_share": 1.1,
@@ -292,3 +298,22 @@ def is_printed_as(value: float, printed: str) -> bool:
     decimals = len(printed.partition(".")[2])
     half = 0.5 * 10**-decimals
     return bool(abs(value - float(printed)) <= half * (1 + 1e-9))
+
+
+def pack_of(*comparisons: Comparison, **changes: Any) -> Pack:
+    """A frozen pack of comparisons on one basis, in the internal view."""
+    pool = Pool()
+    cloths = [freeze_comparison(each, pool, ties=break_evens_of(each)) for each in comparisons]
+    heading = Heading("2026-03-12-tarn-0001", "Spring denim", "Tarn & Fell", date(2026, 3, 12))
+    pack = assemble(heading, comparisons[0].basis, cloths, pool, engine=VERSION, made_at=FROZEN_AT)
+    return replace(pack, **changes)
+
+
+def demo_comparisons() -> tuple[Comparison, ...]:
+    """The comparison of every construction of the demonstration."""
+    book, basis = demo_book(), demo_book().basis()
+    assumptions = book.assumption_set(basis.assumption_set)
+    return tuple(
+        compare(each, basis, assumptions, book.rates, book.current_offers, book.limits)
+        for each in book.constructions
+    )

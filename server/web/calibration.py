@@ -20,11 +20,12 @@ from server.actions.variants import refuse_stale
 from server.core.calibration import ESTIMATES, Beside, Calibration, Estimate, ounces_of
 from server.core.errors import BadValue, NotFound
 from server.core.how_close import HEAVY, LIGHT
+from server.export import cautions
 from server.export.calibration import CALIBRATION_COLUMNS, calibration_document, calibration_rows
 from server.export.csv_file import as_csv
 from server.request import house_of
 from server.store.audit import Change
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.forms import SentForm
 from server.web.history import history_lines
 from server.web.numbers import Writer

@@ -16,11 +16,12 @@ from server.actions.change import Desk, explain_column, work_out
 from server.actions.compare import BasisChange, read_basis_change, sound_basis_change
 from server.core.change import doubts_of
 from server.core.errors import CreelbookError
+from server.export import cautions
 from server.export.change import CHANGE_HEADINGS, change_document, change_table
 from server.export.csv_file import as_csv
 from server.request import house_of
 from server.store.session import Engine
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.change_form import ChangeForm, change_form, change_words
 from server.web.change_table import BridgeView, ColumnView, GroupView, bridge_view, columns, groups
 from server.web.compare import Chip, basis_chips, printed_basis

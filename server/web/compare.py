@@ -24,11 +24,12 @@ from server.core.compare import Comparison
 from server.core.errors import CreelbookError, Missing
 from server.core.loom_behaviour import FROM_STOPS, LOOM_RULES
 from server.core.twist_cost import TwistCost
+from server.export import cautions
 from server.export.columns import PAIR_COLUMNS
 from server.export.csv_file import as_csv
 from server.export.documents import RATE_COLUMNS, comparison_document, rate_rows
 from server.request import house_of
-from server.web import addresses, cautions, pictures
+from server.web import addresses, pictures
 from server.web.matrix import MatrixView, Rung, matrix_view, reference_pair, rungs
 from server.web.numbers import Writer, percent
 from server.web.pair_table import excluded_table, pair_filters, pair_table

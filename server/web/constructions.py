@@ -16,11 +16,12 @@ from server.actions.stated_weight import stated_weights
 from server.core.calibration import Piece, calibrated_in_use
 from server.core.construction import Construction
 from server.core.twill import twist_wanted_on
+from server.export import cautions
 from server.export.columns import Column as ExportColumn
 from server.export.columns import as_record
 from server.export.csv_file import as_csv
 from server.request import house_of
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.cloth_cards import (
     Card,
     finished_card,

@@ -15,12 +15,13 @@ from server.actions.cost_map import PERCENT, Mapped, mapped, opened_at, read_map
 from server.core.cost_map import CostMap, Side, Stays, is_own
 from server.core.errors import CreelbookError
 from server.core.movements import REACH, Movement
+from server.export import cautions
 from server.export.cost_map import MAP_HEADINGS, map_document, map_table
 from server.export.csv_file import as_csv
 from server.export.map_chart import MapSide, cheapest_map
 from server.export.ties import FIGURE_NAMES
 from server.request import house_of
-from server.web import addresses, cautions, pictures
+from server.web import addresses, pictures
 from server.web.choices import Choice, RangeField
 from server.web.compare import Chip, basis_chips, printed_basis
 from server.web.cost_map_table import options_table, points_table

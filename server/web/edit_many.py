@@ -15,10 +15,11 @@ from server.actions import bulk
 from server.actions.bulk import Line, Preview
 from server.actions.nouns import NOUNS, FieldError, Refused, doubts, unit_of
 from server.core.errors import BadValue, Conflict
+from server.export import cautions
 from server.export.csv_file import as_csv
 from server.request import house_of
 from server.store.undo import CannotUndo, WholeChange
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.edit_fields import ChoiceGroups, choice_groups
 from server.web.forms import NOT_SAID, SentForm
 from server.web.listing import Listing

@@ -13,12 +13,13 @@ from server.actions.freshness import Freshness, Won, freshness, winners
 from server.core.candidates import Candidate
 from server.core.freshness import ENDED, OPEN, STATES, Fresh
 from server.core.rates_used import DUTY, EXCHANGE, LANE
+from server.export import cautions
 from server.export.columns import Column as ExportColumn
 from server.export.columns import as_record
 from server.export.csv_file import as_csv
 from server.export.documents import units_of_columns
 from server.request import house_of
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.listing import Listing
 from server.web.numbers import Writer, minus
 from server.web.offers import Filter

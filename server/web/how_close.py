@@ -19,9 +19,9 @@ from server.core.how_close import (
 )
 from server.core.real_cloths import RIGID, SETS
 from server.core.weight_causes import causes, statement_of
+from server.export import cautions
 from server.export.csv_file import as_csv
 from server.export.how_close import HELD_COLUMNS, how_close_document
-from server.web import cautions
 from server.web.explanations import explanation_view
 from server.web.how_close_tables import (
     PATH,

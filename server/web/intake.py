@@ -15,10 +15,10 @@ from server.actions.jobs import forget_job, job_of
 from server.actions.nouns import NOUNS, FieldError, Refused
 from server.actions.records import list_records
 from server.core.errors import BadValue
+from server.export import cautions
 from server.intake.sheets import Unreadable
 from server.request import house_of
 from server.store.intakes import Intake
-from server.web import cautions
 from server.web.forms import SentForm, is_yes
 from server.web.intake_lines import LinesPage, faulty_csv, lines_view, said_of
 from server.web.render import csv_answer, render

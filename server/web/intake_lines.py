@@ -14,11 +14,12 @@ from server.actions.intake_lines import MUST_SAY, decisions_for, not_said
 from server.actions.intakes import Said
 from server.actions.nouns import NOUNS, FieldError, unit_of
 from server.core.questions import NOT_SAID
+from server.export import cautions
 from server.export.csv_file import as_csv
 from server.request import house_of
 from server.store.intakes import OUTCOMES, Intake, Line
 from server.store.session import Engine
-from server.web import addresses, cautions
+from server.web import addresses
 
 LINES_A_PAGE = 20
 OFFERS = NOUNS["offers"]

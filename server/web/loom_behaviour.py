@@ -9,7 +9,8 @@ from server.core.compare import Comparison, Pair
 from server.core.loom_behaviour import FROM_STOPS, lacking
 from server.core.sheet import Input
 from server.core.stops_compared import StopsCompared, stops_compared
-from server.web import addresses, cautions
+from server.export import cautions
+from server.web import addresses
 from server.web.numbers import Writer
 from server.web.opened import Links, Opened, figure_table
 from server.web.tables import Cell, Column, Row, Table

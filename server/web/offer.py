@@ -16,9 +16,10 @@ from server.actions.offers import PREFIX, Landed, explain_leg, landed_offer
 from server.actions.records import history_of, one_record
 from server.core.doubts import Doubt
 from server.core.landed import LEGS
+from server.export import cautions
 from server.export.csv_file import as_csv
 from server.request import house_of
-from server.web import addresses, cautions, pictures
+from server.web import addresses, pictures
 from server.web.explanations import explanation_view
 from server.web.history import history_lines
 from server.web.numbers import Writer, entered, percent

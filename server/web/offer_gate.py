@@ -22,10 +22,11 @@ from server.core.errors import NotFound
 from server.core.gate import LIMITED, Finding, Standing
 from server.core.offer_gate import OfferGate, Place
 from server.core.overrides import Override
+from server.export import cautions
 from server.export.csv_file import as_csv
 from server.export.documents import gate_document
 from server.request import house_of
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.forms import FormView, SentForm, form_view
 from server.web.record_words import PROPERTIES
 from server.web.render import csv_answer, render

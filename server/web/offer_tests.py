@@ -12,8 +12,9 @@ from server.actions.attachments import files_of
 from server.actions.nouns import FieldError, Refused
 from server.actions.offer_tests import FIELDS, add_test, doubt_about, remove_test, tests_of
 from server.core.offer import TEST_PROPERTIES
+from server.export import cautions
 from server.request import House, house_of
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.forms import FieldView, Kind, SentForm
 from server.web.numbers import entered
 from server.web.offer_files import number_of

@@ -15,8 +15,9 @@ from server.actions.nouns import NOUNS, FieldError, Refused
 from server.actions.records import one_record
 from server.core.composition import components_of
 from server.core.offer import Offer
+from server.export import cautions
 from server.request import House, house_of
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.effects import PATTERN_FIGURES
 from server.web.explanations import explanation_view
 from server.web.forms import FieldView, SentForm, help_of

@@ -24,11 +24,12 @@ from server.actions.offers import Landed
 from server.actions.saved_views import kept_about
 from server.core.construction import Basis
 from server.core.offer import EFFECTS, SPINNING_SYSTEMS
+from server.export import cautions
 from server.export.columns import Column as ExportColumn
 from server.export.columns import as_record
 from server.export.csv_file import as_tsv, csv_pieces
 from server.request import house_of
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.numbers import Writer
 from server.web.offer_address import OfferAddress, basis_texts, read_address
 from server.web.offer_columns import (

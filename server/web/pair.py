@@ -22,11 +22,12 @@ from server.core.errors import BadValue
 from server.core.landed import LEGS
 from server.core.rates_used import rates_of_pair
 from server.core.whole_pair import WholePair
+from server.export import cautions
 from server.export.csv_file import as_csv
 from server.export.documents import basis_document, rates_document
 from server.export.effects import effects_document, effects_rows
 from server.request import house_of
-from server.web import addresses, cautions, pictures
+from server.web import addresses, pictures
 from server.web.compare import printed_basis
 from server.web.effects import EffectsView, effects_view, kept_of
 from server.web.explanations import ExplanationView, explanation_view

@@ -14,11 +14,11 @@ from server.actions.compare import sound_basis_change
 from server.actions.price_history import Quote, YarnOffers
 from server.core.errors import BadValue, NotFound
 from server.core.offer import Offer
-from server.export import history_chart
+from server.export import cautions, history_chart
 from server.export.csv_file import as_csv
 from server.export.history_chart import PricePoint
 from server.request import house_of
-from server.web import addresses, cautions, pictures
+from server.web import addresses, pictures
 from server.web.listing import Listing
 from server.web.numbers import Writer
 from server.web.pictures import Drawing, Picture, Spec

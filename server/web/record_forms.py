@@ -13,10 +13,11 @@ from server.actions.nouns import NOUNS, FieldError, Noun, read_entry
 from server.actions.records import list_records
 from server.actions.what_moves import RATES
 from server.core.errors import BadValue
+from server.export import cautions
 from server.request import house_of
 from server.store.offers import QUOTED
 from server.store.records import Kept
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.forms import NOT_SAID, FormView, Sent, form_view
 from server.web.numbers import entered
 from server.web.record_words import (

@@ -14,9 +14,10 @@ from server.core.assumptions import KINDS
 from server.core.errors import NotFound
 from server.core.gate import LIMITED, ROLES
 from server.core.rates import CHARGES
+from server.export import cautions
 from server.request import house_of
 from server.store.records import Kept
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.numbers import entered
 from server.web.record_words import PROPERTIES, duty_words, field_unit, record_path
 from server.web.render import render

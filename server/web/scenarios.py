@@ -16,6 +16,7 @@ from server.actions.scenarios import look_at_what_if, store_scenario, two_sets, 
 from server.actions.what_if import typed_what_if
 from server.core.errors import BadValue, NotFound
 from server.core.scenarios import TwoSets
+from server.export import cautions
 from server.export.csv_file import as_csv
 from server.export.scenarios import (
     COMBINATION_HEADINGS,
@@ -26,7 +27,7 @@ from server.export.scenarios import (
     value_row,
 )
 from server.request import house_of
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web import scenario_tables as tables
 from server.web.compare import Chip, basis_chips
 from server.web.forms import FieldView, SentForm

@@ -13,6 +13,7 @@ from server.actions.book import current_book
 from server.actions.should_cost import ShouldCosts, explain_stage, read_ne, should_costs
 from server.actions.what_if import NAMES, typed_what_if
 from server.core.errors import BadValue, Missing
+from server.export import cautions
 from server.export.csv_file import as_csv
 from server.export.should_cost import (
     LINE_HEADINGS,
@@ -22,7 +23,7 @@ from server.export.should_cost import (
     should_cost_lines,
 )
 from server.request import house_of
-from server.web import addresses, cautions, pictures
+from server.web import addresses, pictures
 from server.web import should_cost_tables as tables
 from server.web.count_range import CountsView, asked_range, counts_spec, counts_view, sound_range
 from server.web.explanations import explanation_view

@@ -15,10 +15,11 @@ from server.actions.compare import BasisChange, read_basis_change, sound_basis_c
 from server.actions.offers import PREFIX
 from server.actions.side_by_side import FEWEST, IN_THE_PRICE, MOST, SideBySide, Step, side_by_side
 from server.core.errors import BadValue
+from server.export import cautions
 from server.export.csv_file import as_csv, as_tsv
 from server.export.documents import basis_document
 from server.request import house_of
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.compare import Chip
 from server.web.numbers import Writer, entered, percent
 from server.web.render import csv_answer, render, units_of

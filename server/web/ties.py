@@ -14,6 +14,7 @@ from server.actions.compare import BasisChange, read_basis_change, sound_basis_c
 from server.actions.ties import AskedTies, Ties, both_opened, ties
 from server.core.errors import CreelbookError
 from server.core.movements import REACH
+from server.export import cautions
 from server.export.csv_file import as_csv
 from server.export.ties import (
     FIGURE_NAMES,
@@ -23,7 +24,7 @@ from server.export.ties import (
     ties_document,
 )
 from server.request import house_of
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.change_form import change_words
 from server.web.choices import Choice, RangeField
 from server.web.compare import Chip, basis_chips, printed_basis

@@ -21,10 +21,11 @@ from server.actions.variants import (
     save_variant,
 )
 from server.core.errors import BadValue
+from server.export import cautions
 from server.export.csv_file import as_csv
 from server.export.variants import VARIANT_COLUMNS, variant_record
 from server.request import house_of
-from server.web import addresses, cautions
+from server.web import addresses
 from server.web.change_form import change_words
 from server.web.forms import SentForm
 from server.web.numbers import Writer
