@@ -21,6 +21,11 @@ class Memory(Generic[Answer]):
         self._answers: OrderedDict[Hashable, Answer] = OrderedDict()
         self._lock = Lock()
 
+    def known(self, question: Hashable) -> Answer | None:
+        """The kept answer, or None."""
+        with self._lock:
+            return self._answers.get(question)
+
     def recall(self, question: Hashable, work_out: Callable[[], Answer]) -> Answer:
         """The kept answer, or a new one that is then kept."""
         with self._lock:

@@ -360,8 +360,12 @@ def _money_lines(construction: Construction, total: dict[tuple[str, str], str]) 
         ),
         Line("price_at_margin", money.price_at_margin, {"cost_per_metre": "fabric_cost"}),
     ]
-    for of, label in (("yarn", "Yarn"), ("fabric", "Finished cloth")):
-        cost = {"per_metre": f"{of}_cost"}
+    for of, metre, label in (
+        ("yarn", "yarn_cost", "Yarn"),
+        ("fabric", "fabric_cost", "Finished cloth"),
+        ("price", "price_at_margin", "Price at the target margin"),
+    ):
+        cost = {"per_metre": metre}
         lines += [
             Line(f"{of}_per_yard", money.per_yard, cost, f"{label}, for a yard"),
             Line(f"{of}_per_area", money.per_cuttable_area, cost, f"{label}, for a cuttable m²"),

@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import JSON, Index, LargeBinary, MetaData, UniqueConstraint
+from sqlalchemy import JSON, Index, LargeBinary, MetaData, Text, UniqueConstraint
 from sqlalchemy.orm import declared_attr
 from sqlmodel import Field, SQLModel
 
@@ -634,3 +634,71 @@ class ColumnChoiceRow(Record, table=True):
     __table_args__ = (UniqueConstraint("owner_id", "page"),)
     page: str = Field(max_length=40)
     columns: str = Field(max_length=400)
+
+
+class MeetingPackRow(Record, table=True):
+    """A meeting pack: a draft, which is worked out anew, or frozen, which never changes.
+
+    reference: its address for ever
+    basis_name, basis_changes: the basis of a draft, and what is changed on it
+    shown: keys of what a buyer may see; words: written for the buyer
+    superseded_by: reference of the frozen pack that took its place, or ""
+    """
+
+    __tablename__ = "meeting_pack"
+    reference: str = Field(max_length=60, unique=True)
+    title: str = Field(max_length=200)
+    buyer: str = Field(default="", max_length=200)
+    meeting: date
+    notes: str = Field(default="", max_length=4000)
+    words: str = Field(default="", max_length=4000)
+    state: str = Field(default="draft", max_length=20)
+    basis_name: str = Field(default="", max_length=120)
+    basis_changes: dict[str, Any] = Field(default_factory=dict, sa_type=JSON)
+    shown: list[str] = Field(default_factory=list, sa_type=JSON)
+    follows: str = Field(default="", max_length=60)
+    superseded_by: str = Field(default="", max_length=60)
+    frozen_at: datetime | None = Field(default=None, sa_type=Moment)
+    engine: str = Field(default="", max_length=20)
+    digest: str = Field(default="", max_length=64)
+
+
+class PackClothRow(Record, table=True):
+    """A construction, or a variant of one, in a draft. pairs: keys of those chosen."""
+
+    __tablename__ = "pack_cloth"
+    pack_id: int = Field(foreign_key="meeting_pack.id", index=True)
+    position: int
+    code: str = Field(max_length=60)
+    variant: str = Field(default="", max_length=80)
+    pairs: list[str] = Field(default_factory=list, sa_type=JSON)
+
+
+class PackContent(SQLModel, table=True):
+    """What a frozen pack holds, as text, so that every database gives back the same digits.
+
+    Written once, with the freezing; nothing in the program changes or removes it.
+    """
+
+    __tablename__ = "pack_content"
+    id: int | None = Field(default=None, primary_key=True)
+    pack_id: int = Field(foreign_key="meeting_pack.id", unique=True)
+    pack: str = Field(sa_type=Text)
+    given: str = Field(sa_type=Text)
+
+
+class PackShareRow(Record, table=True):
+    """A link by which somebody outside sees the buyer's view of a frozen pack.
+
+    token_digest: SHA-256 of the secret part of the link; the secret itself is never stored
+    shown: what that view holds, as chosen when the link was made
+    """
+
+    __tablename__ = "pack_share"
+    pack_id: int = Field(foreign_key="meeting_pack.id", index=True)
+    token_digest: str = Field(max_length=64, unique=True)
+    whom: str = Field(default="", max_length=200)
+    shown: list[str] = Field(default_factory=list, sa_type=JSON)
+    made_at: datetime = Field(default_factory=_now, sa_type=Moment)
+    expires_at: datetime = Field(sa_type=Moment)
+    revoked_at: datetime | None = Field(default=None, sa_type=Moment)

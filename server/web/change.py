@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from server.actions.asked_change import AskedChange, read_change
 from server.actions.book import current_book
 from server.actions.change import Desk, explain_column, work_out
+from server.actions.change_words import change_words
 from server.actions.compare import BasisChange, read_basis_change, sound_basis_change
 from server.core.change import doubts_of
 from server.core.errors import CreelbookError
@@ -22,7 +23,7 @@ from server.export.csv_file import as_csv
 from server.request import house_of
 from server.store.session import Engine
 from server.web import addresses
-from server.web.change_form import ChangeForm, change_form, change_words
+from server.web.change_form import ChangeForm, change_form
 from server.web.change_table import BridgeView, ColumnView, GroupView, bridge_view, columns, groups
 from server.web.compare import Chip, basis_chips, printed_basis
 from server.web.explanations import explanation_view

@@ -8,15 +8,15 @@ from functools import cached_property
 
 from server.actions.asked_change import FIELDS, SLOTS, AskedChange
 from server.actions.change import Desk
+from server.actions.change_words import slot_named, typed_unit, value_now
 from server.actions.nouns import NOUNS, doubts, unit_of
-from server.core.assumptions import KINDS, Kind
+from server.core.assumptions import KINDS
 from server.core.costing import OWN, OWN_YARNS
 from server.core.gate import POSSIBLE
 from server.core.loom_behaviour import FROM_STOPS, STOPS_KEYS
-from server.core.sheet import Input
 from server.core.should_cost import ROUTE_OF
 from server.web.forms import sound_numbers, values_of
-from server.web.numbers import Writer, entered, significant
+from server.web.numbers import Writer, entered
 
 MOST_CHOICES = 60  # offers in the list of a yarn
 
@@ -102,27 +102,6 @@ def change_form(
     )
 
 
-def change_words(desk: Desk, asked: AskedChange) -> tuple[str, ...]:
-    """A change in words: what, from which value to which."""
-    said = []
-    for name, text in asked.fields.items():
-        info = NOUNS["constructions"].fields[name]
-        now, unit = entered(desk.stored.get(name)), unit_of(info).partition(" ")[0]
-        said.append(f"{info.title or name} {now or 'none'} → {text} {unit}".rstrip())
-    for name, text in asked.yarns.items():
-        slot = name.removesuffix("_yarn")
-        was = next((yarn.name for yarn in desk.before.yarns if yarn.slot.name == slot), "")
-        said.append(f"{_named(slot)} yarn {was} → {text}")
-    for key, text in asked.assumptions.items():
-        if key not in KINDS:
-            said.append(f"{key.removeprefix('every.').replace('_', ' ')} of every route {text}")
-            continue
-        points = desk.comparison.assumptions.values.get(key, ())
-        now = _now(KINDS[key], points) if points else "none"
-        said.append(f"{KINDS[key].label} {now} → {text} {_unit(KINDS[key], '¤')}")
-    return tuple(said)
-
-
 def _choices(values: tuple[str, ...], now: str) -> tuple[tuple[str, str], ...]:
     """What may be chosen; the first leaves it as it is."""
     others = tuple((value, value) for value in values if value != now)
@@ -157,12 +136,8 @@ def _yarn_field(
     if chosen and chosen not in {value for value, _ in options}:
         options.append((chosen, chosen))
     return ChangeField(
-        name, f"{_named(slot)} yarn", "", now, chosen, tuple(options), errors.get(name, ""), ""
+        name, f"{slot_named(slot)} yarn", "", now, chosen, tuple(options), errors.get(name, ""), ""
     )
-
-
-def _named(slot: str) -> str:
-    return {"warp2": "Second warp", "filling2": "Second filling"}.get(slot, slot.capitalize())
 
 
 def _assumption_groups(
@@ -181,8 +156,8 @@ def _assumption_groups(
             ChangeField(
                 kind.key,
                 kind.label,
-                _unit(kind, desk.comparison.assumption_currency or "¤"),
-                _now(kind, stored.values[kind.key]),
+                typed_unit(kind, desk.comparison.assumption_currency or "¤"),
+                value_now(kind, stored.values[kind.key]),
                 typed.get(kind.key, ""),
                 (),
                 errors.get(kind.key, ""),
@@ -194,13 +169,3 @@ def _assumption_groups(
         used = any(field.value for field in fields)
         found.append(ChangeGroup(group, title, fields, used or group != "fabric", True))
     return tuple(found)
-
-
-def _unit(kind: Kind, currency: str) -> str:
-    return "%" if kind.unit == "share" else kind.unit.replace("¤", currency)
-
-
-def _now(kind: Kind, points: tuple[tuple[float | None, Input], ...]) -> str:
-    factor = 100 if kind.unit.startswith("share") else 1
-    values = [significant(float(entry.value) * factor) for _, entry in points]
-    return values[0] if len(values) == 1 else f"{values[0]} to {values[-1]}"

@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from server.actions.asked_change import read_change
 from server.actions.book import current_book
+from server.actions.change_words import change_words
 from server.actions.compare import BasisChange, read_basis_change, sound_basis_change
 from server.actions.ties import AskedTies, Ties, both_opened, ties
 from server.core.errors import CreelbookError
@@ -25,7 +26,6 @@ from server.export.ties import (
 )
 from server.request import house_of
 from server.web import addresses
-from server.web.change_form import change_words
 from server.web.choices import Choice, RangeField
 from server.web.compare import Chip, basis_chips, printed_basis
 from server.web.explanations import ExplanationView, explanation_view

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from server.actions.asked_change import read_change
+from server.actions.change_words import change_words
 from server.actions.compare import sound_basis_change
 from server.actions.nouns import NOUNS
 from server.actions.records import one_record
@@ -26,7 +27,6 @@ from server.export.csv_file import as_csv
 from server.export.variants import VARIANT_COLUMNS, variant_record
 from server.request import house_of
 from server.web import addresses
-from server.web.change_form import change_words
 from server.web.forms import SentForm
 from server.web.numbers import Writer
 from server.web.render import csv_answer, render, units_of
