@@ -44,9 +44,30 @@ def map_path(code: str, set_name: str = "") -> str:
     return with_query(f"{compare_path(code)}/map", {"assumption_set": set_name})
 
 
+def pack_path(reference: str) -> str:
+    """One meeting pack."""
+    return f"/meetings/{part(reference)}"
+
+
+def put_path(code: str, query: Mapping[str, str], *, variant: str = "", pair: str = "") -> str:
+    """Where a comparison, a pair or a variant is put into a meeting pack."""
+    asked = {"construction": code, "variant": variant, "pair": pair, **basis_query(query)}
+    return with_query("/meetings/put", asked)
+
+
 def offer_path(code: str) -> str:
     """One offer."""
     return f"/offers/{part(code)}"
+
+
+def supplier_path(name: str) -> str:
+    """One supplier."""
+    return f"/suppliers/{part(name)}"
+
+
+def negotiation_path(name: str) -> str:
+    """The negotiation sheet of a supplier."""
+    return f"{supplier_path(name)}/negotiation"
 
 
 def construction_path(code: str) -> str:

@@ -21,6 +21,7 @@ from server.actions.compare import (
 )
 from server.actions.effects import costs_of_twist
 from server.core.compare import Comparison
+from server.core.construction import Basis
 from server.core.errors import CreelbookError, Missing
 from server.core.loom_behaviour import FROM_STOPS, LOOM_RULES
 from server.core.twist_cost import TwistCost
@@ -76,6 +77,7 @@ class ComparePage:
     filters: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...]
     break_evens: tuple[str, ...]
     ties_href: str
+    put_href: str
     map_href: str
     twist: TwistCostView | None
     excluded: Table
@@ -238,6 +240,7 @@ def _page(
             f"{addresses.construction_path(construction.code)}/break-even", kept
         ),
         map_href=addresses.with_query(addresses.map_path(construction.code), kept),
+        put_href=addresses.put_path(construction.code, query),
         twist=twist_cost_view(comparison, twists, writer, kept),
         excluded=excluded_table(comparison, writer, kept),
         unpriced=tuple(
@@ -300,7 +303,16 @@ def basis_chips(
     sets: tuple[str, ...],
 ) -> tuple[Chip, ...]:
     """The parts of the basis, those that may be changed in place with their field."""
-    basis = comparison.basis
+    return chips_of(comparison.basis, errors, query, sets)
+
+
+def chips_of(
+    basis: Basis,
+    errors: Mapping[str, str],
+    query: Mapping[str, str],
+    sets: tuple[str, ...],
+) -> tuple[Chip, ...]:
+    """The same for a page that rests on more than one comparison."""
 
     def typed(name: str, stored: object) -> str:
         return query[name] if name in errors and name in query else str(stored)

@@ -84,6 +84,7 @@ class PairPage:
     back_href: str
     back_label: str
     ties_href: str
+    put_href: str
     change_href: str
     state: str
     reasons: tuple[str, ...]
@@ -240,6 +241,9 @@ def pair_page(request: Request, code: str, warp: str, filling: str) -> HTMLRespo
         title=f"Pair {pair.key} in {comparison.construction.code} {comparison.construction.name}",
         back_href=addresses.with_query(addresses.compare_path(code), asked.kept),
         back_label=f"Compare {comparison.construction.code}",
+        put_href=addresses.put_path(
+            comparison.construction.code, request.query_params, pair=pair.key
+        ),
         ties_href=addresses.with_query(
             addresses.ties_path(code), {**asked.kept, "second": pair.key}
         ),

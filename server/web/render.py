@@ -22,6 +22,7 @@ NOTICES = {
     "added": "Stored.",
     "undone": "The whole change is taken back; the history holds both.",
     "changed": "Your change is stored; the history holds what was there before.",
+    "frozen": "Frozen: this pack never changes from now on.",
     "removed": "Removed; the history holds what was there.",
 }
 

@@ -45,6 +45,7 @@ class VariantForm:
     kept: str
     action: str
     ties_href: str
+    put_href: str
     promotes: bool
 
 
@@ -115,6 +116,7 @@ def variants_page(request: Request, code: str) -> HTMLResponse:
                     addresses.ties_path(code),
                     {"first": "before", "second": f"variant:{each.variant.name}"},
                 ),
+                addresses.put_path(code, request.query_params, variant=each.variant.name),
                 bool(each.asked.fields) and each.desk is not None and not each.missing,
             )
             for each in looked

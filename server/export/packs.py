@@ -1,0 +1,150 @@
+"""A pack as a table of pairs and as data. Everything comes from the pack, in either view."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from server.core.pack import Cloth, FrozenPair, Pack
+from server.export.csv_file import as_csv
+from server.store.packs import StoredPack
+
+_PACK = TypeAdapter(Pack)
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """A figure that tables of pairs show. heading: short; unit: ¤ is the reporting currency"""
+
+    key: str
+    heading: str
+    unit: str
+
+
+COMPARED = (
+    Compared("ounces", "Weight", "oz/yd²"),
+    Compared("mass_per_area", "Weight", "g/m²"),
+    Compared("warp.same_basis_price", "Warp yarn", "¤/kg"),
+    Compared("filling.same_basis_price", "Filling yarn", "¤/kg"),
+    Compared("yarn_cost", "Yarn", "¤/m"),
+    Compared("fabric_cost", "Cost", "¤/m"),
+    Compared("fabric_per_yard", "Cost", "¤/yd"),
+    Compared("fabric_per_area", "Cost, cuttable", "¤/m²"),
+    Compared("fabric_per_kg", "Cost", "¤/kg"),
+    Compared("price_at_margin", "Price", "¤/m"),
+    Compared("price_per_yard", "Price", "¤/yd"),
+    Compared("price_per_area", "Price, cuttable", "¤/m²"),
+    Compared("price_per_kg", "Price", "¤/kg"),
+    Compared("garment_fabric", "In one garment", "¤"),
+    Compared("season_cost", "Season", "¤"),
+)
+"""Figures a table of pairs can show, in order; those a pack does not have are left out."""
+
+
+def compared_in(pack: Pack, cloths: Sequence[Cloth] | None = None) -> tuple[Compared, ...]:
+    """The figures that some pair of the cloths has."""
+    pairs = [pair for cloth in (pack.cloths if cloths is None else cloths) for pair in cloth.pairs]
+    return tuple(
+        each
+        for each in COMPARED
+        if any(pack.value_of(pair, each.key) is not None for pair in pairs)
+    )
+
+
+def pairs_csv(pack: Pack) -> str:
+    """Every pair of a pack as CSV, one row each, all digits."""
+    figures = compared_in(pack)
+    slots = _slots(pack)
+    headings = ["construction", "variant", "pair", "combination", "standing"]
+    headings += [f"{slot} {what}" for slot in slots for what in _YARN]
+    headings += [
+        f"{each.heading} [{each.unit.replace('¤', pack.basis.currency)}]" for each in figures
+    ]
+    kept = [at for at, heading in enumerate(headings) if any(row[at] for row in _rows(pack, slots))
+            or at >= len(headings) - len(figures)]  # fmt: skip
+    return as_csv(
+        [headings[at] for at in kept],
+        ([row[at] for at in kept] for row in _rows(pack, slots)),
+    )
+
+
+_YARN = ("offer", "supplier", "country", "count", "spinning")
+
+
+def _slots(pack: Pack) -> tuple[str, ...]:
+    return tuple(
+        dict.fromkeys(
+            yarn.slot for cloth in pack.cloths for pair in cloth.pairs for yarn in pair.yarns
+        )
+    )
+
+
+def _rows(pack: Pack, slots: Sequence[str]) -> Iterator[list[Any]]:
+    figures = compared_in(pack)
+    for cloth in pack.cloths:
+        for pair in cloth.pairs:
+            row: list[Any] = [
+                f"{cloth.code} {cloth.name}".strip(),
+                cloth.variant,
+                pair.label,
+                pair.combination,
+                pair.state,
+            ]
+            yarns = {yarn.slot: yarn for yarn in pair.yarns}
+            for slot in slots:
+                yarn = yarns.get(slot)
+                row += (
+                    (yarn.code, yarn.supplier, yarn.country, yarn.count, yarn.process)
+                    if yarn
+                    else [""] * len(_YARN)
+                )
+            yield [*row, *(pack.value_of(pair, each.key) for each in figures)]
+
+
+def pack_document(pack: Pack) -> dict[str, Any]:
+    """A pack as data, whole; each pair also tells its figures by name."""
+    document: dict[str, Any] = _PACK.dump_python(pack, mode="json")
+    for cloth, told in zip(pack.cloths, document["cloths"], strict=True):
+        for pair, as_data in zip(cloth.pairs, told["pairs"], strict=True):
+            as_data["figures"] = pack.figures_of(pair)
+    return document
+
+
+def digest_of(pack: Pack) -> str:
+    """Tells one content of a pack, in one view, from any other."""
+    return hashlib.sha256(_PACK.dump_json(pack)).hexdigest()
+
+
+def figure_or_none(pack: Pack, pair: FrozenPair | None, key: str) -> float | None:
+    """A figure of a pair, or None when there is no pair or no such figure."""
+    return None if pair is None else pack.value_of(pair, key)
+
+
+PACK_COLUMNS = (
+    "reference", "title", "buyer", "meeting", "state", "cloths", "frozen_at", "engine", "digest",
+    "follows", "superseded_by", "owner",
+)  # fmt: skip
+
+
+def pack_record(stored: StoredPack) -> dict[str, Any]:
+    """A pack as a row of the list of packs."""
+    return {
+        "reference": stored.reference,
+        "title": stored.title,
+        "buyer": stored.buyer,
+        "meeting": stored.meeting.isoformat(),
+        "state": stored.state,
+        "cloths": [
+            f"{each.code}, {each.variant}" if each.variant else each.code for each in stored.cloths
+        ],
+        "frozen_at": stored.frozen_at.isoformat() if stored.frozen_at else None,
+        "engine": stored.engine,
+        "digest": stored.digest,
+        "follows": stored.follows,
+        "superseded_by": stored.superseded_by,
+        "owner": stored.owner,
+    }

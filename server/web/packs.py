@@ -1,0 +1,416 @@
+"""Meetings: packs put together, frozen, shown to the house."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from server.actions.packs import (
+    StoredPack,
+    choose_shown,
+    computed_again,
+    edit_pack,
+    follow_up,
+    freeze,
+    pack_file,
+    packs,
+    remove_draft,
+    shown_pack,
+    stored_pack,
+    take_in,
+)
+from server.actions.shares import revoke, share, shares_of
+from server.core.errors import BadValue
+from server.core.pack import Pack
+from server.export.csv_file import as_csv
+from server.export.packs import PACK_COLUMNS, pack_record
+from server.request import download, house_of
+from server.web import addresses
+from server.web.forms import SentForm
+from server.web.numbers import Writer
+from server.web.pack_answers import (
+    Around,
+    data_answer,
+    file_answer,
+    file_links,
+    pair_answer,
+    table_answer,
+    writer_of,
+)
+from server.web.pack_choice import ChoiceView, ShareView, choice_view, share_views
+from server.web.pack_view import PackView, made_line, pack_view
+from server.web.render import csv_answer, render
+from server.web.tables import Cell, Column, Row, Table
+
+router = APIRouter()
+
+
+@dataclass(frozen=True, slots=True)
+class MeetingsPage:
+    """Every pack of the house."""
+
+    title: str
+    table: Table
+
+
+@dataclass(frozen=True, slots=True)
+class PackPage:
+    """Everything the page of a pack shows."""
+
+    title: str
+    reference: str
+    state: str
+    version: int
+    path: str
+    pack: PackView
+    words: str
+    problems: tuple[tuple[str, str], ...]
+    superseded_href: str
+    follows_href: str
+    files: tuple[tuple[str, str], ...]
+    choice: ChoiceView
+    shares: tuple[ShareView, ...]
+    secret: str
+
+
+@dataclass(frozen=True, slots=True)
+class EditPage:
+    """The form of a draft. cloths: (number, title, pairs as text)"""
+
+    title: str
+    path: str
+    version: int
+    typed: Mapping[str, str]
+    cloths: tuple[tuple[int, str, str], ...]
+    error: str
+    error_field: str
+
+
+@dataclass(frozen=True, slots=True)
+class AgainPage:
+    """A frozen pack computed again."""
+
+    title: str
+    path: str
+    verdict: str
+    same: bool
+    table: Table
+
+
+@router.get("/meetings")
+def meetings_page(request: Request) -> HTMLResponse:
+    """Every pack, the latest meeting first."""
+    rows = tuple(
+        Row(
+            (
+                Cell(each.title, href=addresses.pack_path(each.reference)),
+                Cell(each.buyer),
+                Cell(each.meeting.isoformat()),
+                Cell("", badge=each.state),
+                Cell(str(len(each.cloths))),
+                Cell(f"{each.frozen_at:%Y-%m-%d %H:%M}" if each.frozen_at else ""),
+                Cell(each.engine),
+                Cell(each.owner),
+                Cell(each.reference),
+            ),
+            key=each.reference,
+        )
+        for each in packs(house_of(request).engine)
+    )
+    table = Table(
+        caption=f"{len(rows)} meeting packs" if len(rows) != 1 else "1 meeting pack",
+        columns=(
+            Column("title", "Pack"),
+            Column("buyer", "Buyer"),
+            Column("meeting", "Meeting"),
+            Column("state", "State"),
+            Column("cloths", "Constructions", numeric=True),
+            Column("frozen", "Frozen", "UTC"),
+            Column("engine", "Engine"),
+            Column("owner", "By"),
+            Column("reference", "Reference"),
+        ),
+        rows=rows,
+        empty="No pack yet. Open a comparison and choose “Put into a meeting pack”.",
+        exports=(("CSV", "/meetings.csv"), ("JSON", "/meetings.json")),
+    )
+    return render(request, "packs/list.html", MeetingsPage("Meetings", table), section="meetings")
+
+
+@router.get("/meetings.json")
+def meetings_json(request: Request) -> Response:
+    """Every pack as data, without its content."""
+    return JSONResponse([pack_record(each) for each in packs(house_of(request).engine)])
+
+
+@router.get("/meetings.csv")
+def meetings_csv(request: Request) -> Response:
+    """Every pack as CSV."""
+    records = [pack_record(each) for each in packs(house_of(request).engine)]
+    rows = ([str(each[name]) for name in PACK_COLUMNS] for each in records)
+    return csv_answer("meetings", as_csv(list(PACK_COLUMNS), rows))
+
+
+@router.post("/meetings/take-in")
+def take_in_pack(request: Request, sent: SentForm) -> Response:
+    """Take in a pack that was frozen elsewhere."""
+    house = house_of(request)
+    content = sent.files.get("file", b"")
+    if not content:
+        raise BadValue("No file was sent.", field="file", remedy="Choose an exported pack.")
+    reference = take_in(house.engine, content, house.person_id)
+    return RedirectResponse(f"{addresses.pack_path(reference)}?notice=added", 303)
+
+
+@router.get("/meetings/{reference}.json")
+def pack_json(request: Request, reference: str) -> Response:
+    """A pack in the internal view as data."""
+    return data_answer(_shown(request, reference)[0])
+
+
+@router.get("/meetings/{reference}.csv")
+def pack_csv(request: Request, reference: str) -> Response:
+    """Every pair of a pack as CSV, internal view."""
+    return table_answer(_shown(request, reference)[0])
+
+
+@router.get("/meetings/{reference}")
+def pack_page(request: Request, reference: str) -> HTMLResponse:
+    """A pack in the internal view, with everything that can be done with it."""
+    return _pack_page(request, reference)
+
+
+def _shown(request: Request, reference: str) -> tuple[Pack, StoredPack]:
+    engine = house_of(request).engine
+    stored = stored_pack(engine, reference)
+    return shown_pack(engine, stored)[0], stored
+
+
+def _pack_page(request: Request, reference: str, secret: str = "") -> HTMLResponse:
+    engine = house_of(request).engine
+    stored = stored_pack(engine, reference)
+    pack, problems = shown_pack(engine, stored)
+    path = addresses.pack_path(reference)
+    page = PackPage(
+        title=stored.title,
+        reference=reference,
+        state=stored.state,
+        version=stored.version,
+        path=path,
+        pack=pack_view(pack, writer_of(request, pack), path),
+        words=stored.words,
+        problems=tuple(
+            (f"{asked.code}{', ' if asked.variant else ''}{asked.variant}", why)
+            for asked, why in problems
+        ),
+        superseded_href=addresses.pack_path(stored.superseded_by) if stored.superseded_by else "",
+        follows_href=addresses.pack_path(stored.follows) if stored.follows else "",
+        files=file_links(path),
+        choice=choice_view(pack, stored.shown),
+        shares=share_views(shares_of(engine, reference), path),
+        secret=f"{str(request.base_url).rstrip('/')}/shared/{secret}" if secret else "",
+    )
+    return render(request, "packs/pack.html", page, section="meetings", printed=made_line(pack))
+
+
+@router.get("/meetings/{reference}/edit")
+def edit_page(request: Request, reference: str) -> HTMLResponse:
+    """The form of a draft."""
+    stored = stored_pack(house_of(request).engine, reference)
+    typed = {
+        "title": stored.title,
+        "buyer": stored.buyer,
+        "meeting": stored.meeting.isoformat(),
+        "notes": stored.notes,
+        "words": stored.words,
+    }
+    return _edit_page(request, stored, typed)
+
+
+def _edit_page(
+    request: Request,
+    stored: StoredPack,
+    typed: Mapping[str, str],
+    wrong: BadValue | None = None,
+) -> HTMLResponse:
+    path = addresses.pack_path(stored.reference)
+    page = EditPage(
+        title=f"Change {stored.title}",
+        path=path,
+        version=stored.version,
+        typed=typed,
+        cloths=tuple(
+            (
+                place,
+                f"{each.code}, {each.variant}" if each.variant else each.code,
+                typed.get(f"pairs{place}", ", ".join(each.pairs)),
+            )
+            for place, each in enumerate(stored.cloths, 1)
+        ),
+        error=str(wrong) if wrong else "",
+        error_field=wrong.field if wrong else "",
+    )
+    return render(
+        request, "packs/edit.html", page, section="meetings", status=422 if wrong else 200
+    )
+
+
+@router.post("/meetings/{reference}")
+def edit(request: Request, reference: str, sent: SentForm) -> Response:
+    """Change a draft."""
+    house, fields = house_of(request), sent.fields
+    stored = stored_pack(house.engine, reference)
+    cloths = []
+    for place, each in enumerate(stored.cloths, 1):
+        if fields.get(f"out{place}") == "yes":
+            continue
+        typed = fields.get(f"pairs{place}")
+        cloths.append(each if typed is None else replace(each, pairs=_pairs(typed)))
+    try:
+        edit_pack(house.engine, reference, house.person_id, fields, cloths, _version(sent.fields))
+    except BadValue as wrong:
+        return _edit_page(request, stored, fields, wrong)
+    return RedirectResponse(f"{addresses.pack_path(reference)}?notice=changed", 303)
+
+
+def _pairs(text: str) -> tuple[str, ...]:
+    return tuple(part for part in re.split(r"[\s,;]+", text) if part)[:2000]
+
+
+def _version(fields: Mapping[str, str]) -> int:
+    text = fields.get("version", "")
+    if text.isdecimal() and text.isascii() and len(text) < 10:
+        return int(text)
+    raise BadValue(
+        "The form did not say which version of the pack it was filled from.",
+        field="version",
+        value=text,
+        remedy="Open the pack again and repeat.",
+    )
+
+
+@router.post("/meetings/{reference}/freeze")
+def freeze_pack(request: Request, reference: str, sent: SentForm) -> Response:
+    """Freeze a draft for ever."""
+    house = house_of(request)
+    freeze(house.engine, reference, house.person_id, _version(sent.fields))
+    return RedirectResponse(f"{addresses.pack_path(reference)}?notice=frozen", 303)
+
+
+@router.post("/meetings/{reference}/remove")
+def remove(request: Request, reference: str) -> Response:
+    """Remove a draft."""
+    house = house_of(request)
+    remove_draft(house.engine, reference, house.person_id)
+    return RedirectResponse("/meetings?notice=removed", 303)
+
+
+@router.post("/meetings/{reference}/follow")
+def follow(request: Request, reference: str) -> Response:
+    """Make a draft that follows a frozen pack."""
+    house = house_of(request)
+    made = follow_up(house.engine, reference, house.person_id)
+    return RedirectResponse(f"{addresses.pack_path(made)}?notice=added", 303)
+
+
+@router.post("/meetings/{reference}/shown")
+def choose(request: Request, reference: str, sent: SentForm) -> Response:
+    """Choose what a buyer may see."""
+    house = house_of(request)
+    shown = [name.removeprefix("show_") for name in sent.fields if name.startswith("show_")]
+    choose_shown(house.engine, reference, house.person_id, shown, None, _version(sent.fields))
+    return RedirectResponse(f"{addresses.pack_path(reference)}?notice=changed#buyer", 303)
+
+
+@router.post("/meetings/{reference}/shares")
+def share_pack(request: Request, reference: str, sent: SentForm) -> HTMLResponse:
+    """Make a link; its secret is shown on this answer and never again."""
+    house, fields = house_of(request), sent.fields
+    token = share(
+        house.engine,
+        reference,
+        house.person_id,
+        days=fields.get("days", ""),
+        whom=fields.get("whom", ""),
+    )
+    return _pack_page(request, reference, token)
+
+
+@router.post("/meetings/{reference}/shares/{number}/revoke")
+def revoke_share(request: Request, reference: str, number: int) -> Response:
+    """End a link."""
+    house = house_of(request)
+    revoke(house.engine, reference, number, house.person_id)
+    return RedirectResponse(f"{addresses.pack_path(reference)}?notice=changed#links", 303)
+
+
+@router.get("/meetings/{reference}/pack")
+def export_pack(request: Request, reference: str) -> Response:
+    """A frozen pack as a file for another house."""
+    return download(f"{reference}.pack.json", pack_file(house_of(request).engine, reference))
+
+
+@router.get("/meetings/{reference}/pairs/{place}/{key:path}")
+def pair_page(request: Request, reference: str, place: int, key: str) -> HTMLResponse:
+    """One pair of a pack, every figure with its formula."""
+    around = Around(addresses.pack_path(reference), bare=False)
+    return pair_answer(request, _shown(request, reference)[0], around, place, key)
+
+
+@router.get("/meetings/{reference}/files/{name}")
+def file(request: Request, reference: str, name: str) -> Response:
+    """The internal workbook or handout."""
+    around = Around(addresses.pack_path(reference), bare=False)
+    return file_answer(request, _shown(request, reference)[0], around, name)
+
+
+@router.get("/meetings/{reference}/again")
+def again_page(request: Request, reference: str) -> HTMLResponse:
+    """A frozen pack computed again by the engine of today; the pack stays as it is."""
+    engine = house_of(request).engine
+    stored, again = stored_pack(engine, reference), computed_again(engine, reference)
+    writer = Writer("trade", "¤")
+
+    def told(value: float | str, unit: str) -> str:
+        return value if isinstance(value, str) else f"{value!r} {writer.unit(unit)}"
+
+    table = Table(
+        caption=f"{len(again.differs)} of {again.looked_at:,} figures would be others today",
+        columns=(
+            Column("cloth", "Construction"),
+            Column("pair", "Pair"),
+            Column("what", "What"),
+            Column("frozen", "In the pack", numeric=True),
+            Column("now", "Computed today", numeric=True),
+        ),
+        rows=tuple(
+            Row(
+                (
+                    Cell(each.cloth),
+                    Cell(each.pair),
+                    Cell(each.label),
+                    Cell(told(each.frozen, each.unit)),
+                    Cell(told(each.now, each.unit)),
+                )
+            )
+            for each in again.differs[:2000]
+        ),
+        empty=f"All {again.looked_at:,} figures come out as they were frozen.",
+    )
+    verdict = (
+        "Computed again from the stored inputs, the pack gives the same numbers."
+        if again.is_same
+        else "The engine of today would give other numbers. The pack keeps its own."
+    )
+    page = AgainPage(
+        f"{stored.title}, computed again",
+        addresses.pack_path(reference),
+        verdict,
+        again.is_same,
+        table,
+    )
+    return render(request, "packs/again.html", page, section="meetings")
