@@ -18,29 +18,34 @@ _PACK = TypeAdapter(Pack)
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """A figure that tables of pairs show. heading: short; unit: ¤ is the reporting currency"""
+    """A figure that tables of pairs show.
+
+    heading: short; unit: ¤ is the reporting currency
+    foremost: whether the internal page shows it too, where room is short
+    """
 
     key: str
     heading: str
     unit: str
+    foremost: bool = True
 
 
 COMPARED = (
     Compared("ounces", "Weight", "oz/yd²"),
-    Compared("mass_per_area", "Weight", "g/m²"),
+    Compared("mass_per_area", "Weight", "g/m²", foremost=False),
     Compared("warp.same_basis_price", "Warp yarn", "¤/kg"),
     Compared("filling.same_basis_price", "Filling yarn", "¤/kg"),
     Compared("yarn_cost", "Yarn", "¤/m"),
     Compared("fabric_cost", "Cost", "¤/m"),
-    Compared("fabric_per_yard", "Cost", "¤/yd"),
+    Compared("fabric_per_yard", "Cost", "¤/yd", foremost=False),
     Compared("fabric_per_area", "Cost, cuttable", "¤/m²"),
-    Compared("fabric_per_kg", "Cost", "¤/kg"),
+    Compared("fabric_per_kg", "Cost", "¤/kg", foremost=False),
     Compared("price_at_margin", "Price", "¤/m"),
-    Compared("price_per_yard", "Price", "¤/yd"),
-    Compared("price_per_area", "Price, cuttable", "¤/m²"),
-    Compared("price_per_kg", "Price", "¤/kg"),
-    Compared("garment_fabric", "In one garment", "¤"),
-    Compared("season_cost", "Season", "¤"),
+    Compared("price_per_yard", "Price", "¤/yd", foremost=False),
+    Compared("price_per_area", "Price, cuttable", "¤/m²", foremost=False),
+    Compared("price_per_kg", "Price", "¤/kg", foremost=False),
+    Compared("garment_fabric", "In one garment", "¤", foremost=False),
+    Compared("season_cost", "Season", "¤", foremost=False),
 )
 """Figures a table of pairs can show, in order; those a pack does not have are left out."""
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, BinaryIO
+from typing import Any
 
 from fastapi import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
@@ -12,28 +11,13 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from server.actions.pack_files import Making, file_of
 from server.core.errors import NotFound
 from server.core.pack import Pack
-from server.export.handout_pdf import write_handout
+from server.export.pack_files import FILES
 from server.export.packs import digest_of, pack_document, pairs_csv
-from server.export.workbook import write_workbook
 from server.request import house_of
 from server.web.numbers import Writer
 from server.web.pack_pair import PackPairView, pair_view
 from server.web.pack_view import PackView, made_line, pack_view
 from server.web.render import csv_answer, render, units_of
-
-
-def _handout(pack: Pack, file: BinaryIO, told: Callable[[int], object]) -> None:
-    write_handout(pack, file)
-    told(len(pack.cloths))
-
-
-FILES: dict[str, tuple[Callable[..., None], str]] = {
-    "workbook.xlsx": (
-        write_workbook,
-        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    ),
-    "handout.pdf": (_handout, "application/pdf"),
-}
 
 
 @dataclass(frozen=True, slots=True)

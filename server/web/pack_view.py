@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.core.pack import Cloth, FrozenCell, FrozenPair, FrozenTie, Pack
@@ -143,7 +144,7 @@ def _headline(pack: Pack, pair: FrozenPair | None) -> float | None:
 
 
 def _overview(pack: Pack, writer: Writer, base: str) -> Table:
-    figures = compared_in(pack)
+    figures = _figures(pack, pack.cloths)
     first = next((_headline(pack, cloth.leader) for cloth in pack.cloths), None)
     rows = []
     for place, cloth in enumerate(pack.cloths, 1):
@@ -169,6 +170,12 @@ def _overview(pack: Pack, writer: Writer, base: str) -> Table:
         empty="Nothing is in this pack yet. Open a comparison and put it into this pack.",
         exports=(("CSV", f"{base}.csv"), ("JSON", f"{base}.json")) if rows else (),
     )
+
+
+def _figures(pack: Pack, cloths: Sequence[Cloth]) -> tuple[Compared, ...]:
+    """The figures of a table; the internal view, which has all, shows the foremost."""
+    internal = pack.view == "internal"
+    return tuple(each for each in compared_in(pack, cloths) if each.foremost or not internal)
 
 
 def _column(each: Compared, writer: Writer) -> Column:
@@ -298,7 +305,7 @@ def _rungs(pack: Pack, cloth: Cloth, place: int, writer: Writer, base: str) -> t
 
 
 def _pairs(pack: Pack, cloth: Cloth, place: int, writer: Writer, base: str) -> Table:
-    figures = compared_in(pack, (cloth,))
+    figures = _figures(pack, (cloth,))
     led = _headline(pack, cloth.leader)
     told = pack.view == "internal"
     rows = []
