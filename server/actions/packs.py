@@ -31,6 +31,7 @@ from server.core.freeze import Heading, Pool, assemble, freeze_comparison, freez
 from server.core.given import Frozen, given_for
 from server.core.pack import Cloth, Pack
 from server.store import packs as store
+from server.store.audit import Change
 from server.store.book import Book
 from server.store.packs import DRAFT, FROZEN, SUPERSEDED, ClothAsked, Content, StoredPack
 from server.store.session import Engine, reading, writing
@@ -69,6 +70,12 @@ def stored_pack(engine: Engine, reference: str) -> StoredPack:
     """A pack without its content. Raises NotFound."""
     with reading(engine) as session:
         return store.pack_of(session, reference)
+
+
+def history_of_pack(engine: Engine, reference: str) -> tuple[Change, ...]:
+    """Who changed what of a pack's own record, the newest first. Raises NotFound."""
+    with reading(engine) as session:
+        return store.history_of_pack(session, reference)
 
 
 def new_pack(

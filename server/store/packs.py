@@ -14,6 +14,7 @@ from sqlmodel import Session, col, select
 from server.core.errors import BadValue, Conflict, NotFound
 from server.core.given import Frozen, Given
 from server.core.pack import Pack
+from server.store.audit import Change, history
 from server.store.tables import MeetingPackRow, PackClothRow, PackContent, Person
 
 DRAFT, FROZEN, SUPERSEDED = "draft", "frozen", "superseded"
@@ -110,6 +111,11 @@ def pack_of(session: Session, reference: str) -> StoredPack:
     ).all()
     owner = session.get(Person, row.owner_id)
     return _stored(row, cloths, owner.name if owner else "")
+
+
+def history_of_pack(session: Session, reference: str) -> tuple[Change, ...]:
+    """Every change of a pack's own record, the newest first. Raises NotFound."""
+    return history(session, "meeting_pack", _row(session, reference).id or 0)
 
 
 def content_of_pack(session: Session, reference: str) -> Content:

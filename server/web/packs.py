@@ -16,6 +16,7 @@ from server.actions.packs import (
     edit_pack,
     follow_up,
     freeze,
+    history_of_pack,
     pack_file,
     packs,
     remove_draft,
@@ -24,7 +25,7 @@ from server.actions.packs import (
     take_in,
 )
 from server.actions.shares import revoke, share, shares_of
-from server.core.errors import BadValue
+from server.core.errors import BadValue, shorten
 from server.core.pack import Pack
 from server.export.csv_file import as_csv
 from server.export.packs import PACK_COLUMNS, pack_record
@@ -74,6 +75,7 @@ class PackPage:
     files: tuple[tuple[str, str], ...]
     choice: ChoiceView
     shares: tuple[ShareView, ...]
+    history: Table
     secret: str
 
 
@@ -212,9 +214,40 @@ def _pack_page(request: Request, reference: str, secret: str = "") -> HTMLRespon
         files=file_links(path),
         choice=choice_view(pack, stored.shown),
         shares=share_views(shares_of(engine, reference), path),
+        history=_history(request, reference),
         secret=f"{str(request.base_url).rstrip('/')}/shared/{secret}" if secret else "",
     )
     return render(request, "packs/pack.html", page, section="meetings", printed=made_line(pack))
+
+
+def _history(request: Request, reference: str) -> Table:
+    changes = history_of_pack(house_of(request).engine, reference)
+    rows = tuple(
+        Row(
+            (
+                Cell(f"{change.at:%Y-%m-%d %H:%M}"),
+                Cell(change.person),
+                Cell(name.replace("_", " ")),
+                Cell("" if change.action == "add" else shorten(before or "nothing")),
+                Cell(shorten(after or "nothing")),
+            )
+        )
+        for change in changes
+        for name, before, after in change.changes
+        if name not in ("owner_id", "digest")
+    )
+    return Table(
+        caption=f"{len(rows)} changes of its title, words, state and what a buyer may see",
+        columns=(
+            Column("at", "When", "UTC"),
+            Column("person", "Who"),
+            Column("what", "What"),
+            Column("before", "Before"),
+            Column("after", "After"),
+        ),
+        rows=rows,
+        empty="Nothing was changed.",
+    )
 
 
 @router.get("/meetings/{reference}/edit")
