@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -59,6 +59,18 @@ def sound_basis_change(asked: Mapping[str, str]) -> BasisChange:
     for name, wrong in change.errors.items():
         raise BadValue(wrong, field=name)
     return change
+
+
+def refuse_unknown_parts(asked: Iterable[str]) -> None:
+    """Raises BadValue for a name that is no changeable part of a basis."""
+    for name in asked:
+        if name not in _READERS:
+            raise BadValue(
+                f"“{name[:40]}” is no part of a basis that can be changed.",
+                field="basis_changes",
+                value=name,
+                remedy=f"Choose among: {', '.join(_READERS)}.",
+            )
 
 
 def _day(text: str) -> date:

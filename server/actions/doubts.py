@@ -24,7 +24,14 @@ def doubts_of(
     engine: Engine, landed: Landed, change: BasisChange, basis_name: str = ""
 ) -> tuple[Doubt, ...]:
     """Every doubt about an offer; without a basis only those about the offer by itself."""
-    book, offer, basis = current_book(engine), landed.offer, landed.basis
+    return doubts_in(engine, current_book(engine), landed, change, basis_name)
+
+
+def doubts_in(
+    engine: Engine, book: Book, landed: Landed, change: BasisChange, basis_name: str = ""
+) -> tuple[Doubt, ...]:
+    """The same for one of many offers of a book that was looked at before."""
+    offer, basis = landed.offer, landed.basis
     if basis is None:
         return landed.doubts
 

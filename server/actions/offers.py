@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -94,6 +94,20 @@ def landed_offer(engine: Engine, code: str, change: BasisChange, basis_name: str
         offer = book.offer(code)
         return next(each for each in landed_offers(engine, change) if each.offer is offer)
     return _landed(book, book.offer(code), changed_basis(book, basis_name, change))
+
+
+def landed_some(
+    engine: Engine, offers: Iterable[Offer], change: BasisChange, basis_name: str = ""
+) -> tuple[Landed, ...]:
+    """Some offers of the present book on one basis, with one look at the book for all."""
+    book = current_book(engine)
+    if not book.bases:
+        return tuple(
+            Landed(each, None, None, {}, NO_BASIS, book.replaced.get(each.code, ""))
+            for each in offers
+        )
+    basis = changed_basis(book, basis_name, change)
+    return tuple(_landed(book, each, basis) for each in offers)
 
 
 def _landed(book: Book, offer: Offer, basis: Basis) -> Landed:

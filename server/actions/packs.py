@@ -19,6 +19,7 @@ from server.actions.compare import (
     break_evens,
     changed_basis,
     compare_construction,
+    refuse_unknown_parts,
     sound_basis_change,
 )
 from server.actions.memory import Memory, question
@@ -93,8 +94,11 @@ def new_pack(
     basis_changes: what is changed on the stored basis, as in an address
     Raises BadValue.
     """
-    values = _read(typed)
+    values, cloths = _read(typed), _distinct(cloths)
+    if not follows:
+        _refuse_unknown(engine, cloths)
     changes = {name: text for name, text in (basis_changes or {}).items() if text}
+    refuse_unknown_parts(changes)
     changed_basis(current_book(engine), basis_name, sound_basis_change(changes))
     values |= {
         "reference": new_reference(values["meeting"], values["buyer"] or values["title"]),
@@ -103,7 +107,7 @@ def new_pack(
         "follows": follows,
     }
     with writing(engine, person_id) as session:
-        return store.add_draft(session, values, _distinct(cloths))
+        return store.add_draft(session, values, cloths)
 
 
 def edit_pack(
@@ -116,6 +120,8 @@ def edit_pack(
 ) -> None:
     """Change the words and the cloths of a draft. Raises BadValue, NotFound, Conflict."""
     values = _read(typed)
+    known = {(each.code, each.variant) for each in stored_pack(engine, reference).cloths}
+    _refuse_unknown(engine, [each for each in cloths if (each.code, each.variant) not in known])
     with writing(engine, person_id) as session:
         store.change_draft(session, reference, values, version, _distinct(cloths))
 
@@ -125,10 +131,21 @@ def put_into(engine: Engine, reference: str, person_id: int, cloths: Iterable[Cl
 
     Raises NotFound, Conflict when the pack is frozen.
     """
+    cloths = tuple(cloths)
+    _refuse_unknown(engine, cloths)
     with writing(engine, person_id) as session:
         now = store.pack_of(session, reference)
         together = (*now.cloths, *cloths)
         store.change_draft(session, reference, {}, now.version, _distinct(together))
+
+
+def _refuse_unknown(engine: Engine, cloths: Iterable[ClothAsked]) -> None:
+    """Raises NotFound for a construction or a variant that is not there."""
+    book = current_book(engine)
+    for each in cloths:
+        book.construction(each.code)
+        if each.variant:
+            variant_named(engine, each.code, each.variant)
 
 
 def remove_draft(engine: Engine, reference: str, person_id: int) -> None:
@@ -194,7 +211,11 @@ def _build(
                 cloths.append(_variant(engine, asked, stored, change, pool))
             else:
                 ties = break_evens(comparison)
-                cloths.append(freeze_comparison(comparison, pool, chosen=asked.pairs, ties=ties))
+                cloth = freeze_comparison(comparison, pool, chosen=asked.pairs, ties=ties)
+                cloths.append(cloth)
+                gone = [key for key in asked.pairs if cloth.pair(key) is None]
+                if gone:
+                    problems.append((asked, f"{', '.join(gone)[:200]} is no pair of it now."))
             comparisons.append(comparison)
         except CreelbookError as wrong:
             problems.append((asked, str(wrong)))
@@ -251,6 +272,7 @@ def freeze(engine: Engine, reference: str, person_id: int, version: int) -> None
             remedy="Put a construction into it, from its comparison.",
         )
     content = store.content_of(worked_out.frozen)
+    store.read_content(content)  # what could not be read back is not frozen
     with writing(engine, person_id) as session:
         store.freeze_draft(session, reference, content, version)
 
@@ -397,6 +419,7 @@ def _document(content: bytes) -> dict[str, Any]:
     """The parts of an exported file. Raises BadValue."""
     try:
         document = json.loads(content)
+        json.dumps(document, ensure_ascii=False).encode()  # refuses halves of characters
     except (ValueError, RecursionError):
         document = None
     if not isinstance(document, dict) or document.get("form") != FILE_FORM:
@@ -406,9 +429,12 @@ def _document(content: bytes) -> dict[str, Any]:
             remedy="Choose a file that “Export the pack” gave.",
         )
     wrong = [name for name, kind in _FORM.items() if not isinstance(document.get(name), kind)]
-    texts = [*document.get("shown", ()), *document.get("basis_changes", {}).values()]
-    texts += [part for each in document.get("cloths", ()) for part in _parts(each)]
-    if wrong or not all(isinstance(each, str) for each in texts):
+    texts: list[object] = [] if wrong else [document["follows"], document["basis_name"]]
+    if not wrong:
+        changes: dict[str, object] = document["basis_changes"]
+        texts += [*document["shown"], *changes, *changes.values()]
+        texts += [part for each in document["cloths"] for part in _parts(each)]
+    if wrong or not all(isinstance(each, str) and each.isprintable() for each in texts):
         raise BadValue(
             f"This file lacks {', '.join(wrong) or 'plain texts'}.",
             field="file",

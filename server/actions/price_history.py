@@ -9,7 +9,7 @@ from datetime import date
 
 from server.actions.book import current_book
 from server.actions.compare import BasisChange
-from server.actions.offers import Landed, landed_offer
+from server.actions.offers import Landed, landed_some
 from server.core.errors import NotFound
 from server.core.offer import Offer, Yarn
 from server.store.book import Book
@@ -109,12 +109,8 @@ def quotes_of(
     wanted = {offer.code for offer in offers}
     earlier = {later: code for code, later in replaced.items() if later in wanted}
     return tuple(
-        Quote(
-            landed_offer(engine, offer.code, change, basis_name),
-            earlier.get(offer.code, ""),
-            replaced.get(offer.code, ""),
-        )
-        for offer in offers
+        Quote(landed, earlier.get(landed.offer.code, ""), landed.replaced_by)
+        for landed in landed_some(engine, offers, change, basis_name)
     )
 
 

@@ -7,7 +7,7 @@ import secrets
 from datetime import UTC, datetime, timedelta
 
 from server.actions.packs import frozen_of, stored_pack
-from server.core.buyer_view import for_buyer
+from server.core.buyer_view import for_buyer, sound_choice
 from server.core.errors import BadValue, NotFound
 from server.core.pack import Pack
 from server.store import shares as store
@@ -39,6 +39,7 @@ def share(engine: Engine, reference: str, person_id: int, *, days: str, whom: st
             field="shown",
             remedy="Choose what the buyer may see, look at the preview, then share.",
         )
+    _refuse_two_that_tell_the_margin(shares_of(engine, reference), stored.shown)
     token = secrets.token_urlsafe(24)
     with writing(engine, person_id) as session:
         store.add_share(
@@ -71,6 +72,25 @@ def shared_pack(engine: Engine, token: str) -> Pack:
         )
     words = stored_pack(engine, found.reference).words
     return for_buyer(frozen_of(engine, found.reference).pack, found.shown, words=words)
+
+
+def _refuse_two_that_tell_the_margin(shares: tuple[Share, ...], shown: tuple[str, ...]) -> None:
+    """Raises BadValue when an open link and a new one tell the margin side by side."""
+    now = datetime.now(UTC)
+    for each in shares:
+        if not each.is_open(now):
+            continue
+        try:
+            sound_choice({*each.shown, *shown})
+        except BadValue as wrong:
+            whom = f"for {each.whom}" if each.whom else f"of {each.made_at:%Y-%m-%d %H:%M}"
+            raise BadValue(
+                f"A link {whom} is open that shows the price where this one shows a cost, or the "
+                "other way round; together they tell the margin.",
+                field="shown",
+                value=", ".join(shown),
+                remedy="Take that link back first, or freeze another pack for this one.",
+            ) from wrong
 
 
 def _digest(token: str) -> str:

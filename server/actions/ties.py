@@ -196,12 +196,19 @@ def both_opened(found: Ties, key: str) -> tuple[Tie | None, tuple[Explanation, E
             value=key,
             remedy="Open a tie from the page of break-evens.",
         )
+    return tie, opened_at(held.first, held.second, held.figure, tie)
+
+
+def opened_at(
+    first: Contender, second: Contender, figure: str, tie: Tie | None
+) -> tuple[Explanation, Explanation]:
+    """A figure of two options opened, at a tie or as it is today."""
     opened = []
-    for place, each in enumerate((held.first, held.second)):
+    for place, each in enumerate((first, second)):
         moved = each.moved(place, (tie.movement, tie.factor)) if tie else {}
         inputs = {name: _moved(entry, moved.get(name)) for name, entry in each.inputs.items()}
-        opened.append(each.costing.sheet.explain(held.figure, inputs))
-    return tie, (opened[0], opened[1])
+        opened.append(each.costing.sheet.explain(figure, inputs))
+    return opened[0], opened[1]
 
 
 def _moved(entry: Input, value: Number | None) -> Input:

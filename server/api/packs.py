@@ -151,7 +151,7 @@ def take_in_pack(
 ) -> dict[str, Any]:
     """Take in a pack that was frozen elsewhere; its digits stay as they are."""
     house = house_of(request)
-    content = json.dumps(body, ensure_ascii=False).encode("utf-8", "replace")
+    content = json.dumps(body).encode()
     return _record(house, take_in(house.engine, content, house.person_id))
 
 

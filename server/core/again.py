@@ -15,6 +15,7 @@ from server.core.given import Frozen
 from server.core.pack import Cloth, FrozenPair, Pack
 from server.core.sheet import Line, Sheet
 
+_WRONG = (CreelbookError, ArithmeticError, LookupError, TypeError, ValueError, AssertionError)
 NEAR = 1e-12  # of a figure; less apart is the same figure on another machine [share]
 
 
@@ -74,7 +75,7 @@ def _lines_again(pack: Pack, cloth: Cloth, pair: FrozenPair) -> list[Differs]:
             one = Sheet((Line(line.key, known.function, dict(line.feeds), line.label),))
             try:
                 now = float(one.evaluate(values)[line.key])
-            except (CreelbookError, TypeError, KeyError) as wrong:
+            except (*_WRONG, AttributeError) as wrong:
                 now = f"cannot be computed: {wrong}"
         values[line.key] = was  # each line is judged alone
         if isinstance(now, str) or not _same(was, now):
@@ -90,7 +91,7 @@ def _comparison_again(frozen: Frozen, cloth: Cloth) -> tuple[list[Differs], int]
     pool, keys = Pool(), [pair.key for pair in cloth.pairs]
     try:
         now = freeze_comparison(frozen.given.compare(construction), pool, chosen=keys)
-    except CreelbookError as wrong:
+    except _WRONG as wrong:
         return [Differs(cloth.title, "", "Comparison", "", "", f"cannot be made: {wrong}")], 0
     lines = tuple(pool.lines)
     sheets = tuple(pool.sheets)

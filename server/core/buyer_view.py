@@ -6,8 +6,9 @@ on is not: it then is a fixed figure, an input without a line behind it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from server.core.errors import BadValue
 from server.core.pack import (
@@ -87,7 +88,7 @@ FIELDS = (
     Field(
         "way",
         "The way to the mill",
-        "Goods, freight, insurance, duty, clearance, inland and financing per kg, as fixed figures.",
+        "Goods, freight, insurance, duty, clearance, inland, financing per kg, as fixed figures.",
         (
             ".goods_price", ".origin_haulage", ".freight", ".insurance", ".duty", ".clearance",
             ".inland", ".financing", ".landed_price",
@@ -171,9 +172,14 @@ def for_buyer(pack: Pack, shown: Collection[str], *, words: str = "") -> Pack:
 
 
 def also_told(pack: Pack, shown: Collection[str]) -> tuple[str, ...]:
-    """Labels of hidden figures that the shown ones let a buyer work out, one formula at a time."""
+    """Labels of hidden figures that the shown ones let a buyer work out, one formula at a time.
+
+    Pairs stand in the order of their cost, also where no cost is shown.
+    """
     chosen = frozenset(shown)
     told: dict[str, None] = {}
+    if not chosen & {"cost", "price"} and any(len(cloth.pairs) > 1 for cloth in pack.cloths):
+        told["which pair costs less (their order)"] = None
     for cloth in pack.cloths:
         for pair in cloth.pairs[:1]:
             lines, inputs = pack.lines_of(pair), pack.inputs_of(pair)
@@ -199,15 +205,26 @@ def _worked_out(lines: tuple[FrozenLine, ...], shown: set[str]) -> Iterator[str]
 
 def _is_shown(key: str, shown: frozenset[str]) -> bool:
     slot, dot, last = key.partition(".")
-    of_a_yarn = dot and slot.rstrip("2") in ("warp", "filling")
+    of_a_yarn = dot and slot.rstrip("0123456789") in ("warp", "filling")
     name = f".{last}" if of_a_yarn else key
     return any(name in BY_KEY[each].keys for each in shown)
 
 
 def _plain_label(key: str, label: str) -> str:
-    """A label that names no offer."""
+    """A label that names no offer, no margin, and not whether a yarn is spun here."""
     slot, _, last = key.partition(".")
-    return f"Count of the {slot}" if last == "costing_ne" else label
+    if last == "costing_ne":
+        return f"Count of the {slot}"
+    if last == "same_basis_price":
+        return "Same-basis price"
+    return label.replace(" at the target margin", "")
+
+
+def plain_reference(pack: Pack) -> str:
+    """A reference without words: in the house’s own stands whom the pack was first made for."""
+    last = pack.reference.rpartition("-")[2]
+    known = re.fullmatch(r"[0-9a-f]{4}", last)
+    return f"{pack.meeting}-{last}" if known else pack.meeting.isoformat()
 
 
 @dataclass
@@ -229,7 +246,7 @@ class _Builder:
         return Pack(
             view=BUYER,
             engine=pack.engine,
-            reference=pack.reference,
+            reference=plain_reference(pack),
             title=pack.title,
             buyer=pack.buyer,
             meeting=pack.meeting,
@@ -271,8 +288,8 @@ class _Builder:
             change="",
             facts=cloth.facts if "cloth" in self.shown else (),
             pairs=pairs,
-            cells=tuple(
-                tuple(self._cell(cell, pairs, new_keys) for cell in row) for row in cloth.cells
+            cells=_told_cells(
+                [[self._cell(cell, pairs, new_keys) for cell in row] for row in cloth.cells]
             ),
             ladder=tuple(new_keys[key] for key in cloth.ladder if key in new_keys),
             excluded=(),
@@ -348,10 +365,12 @@ class _Builder:
             if not _is_shown(line.key, self.shown):
                 continue
             if all(source in told for _, source in line.feeds):
-                lines.append(self.lines.setdefault(line, len(self.lines)))
+                plain = replace(line, label=_plain_label(line.key, line.label))
+                lines.append(self.lines.setdefault(plain, len(self.lines)))
                 figures.append(value)
             else:
-                inputs[line.key] = FrozenInput(value, line.label, line.unit, "", None, "", "")
+                label = _plain_label(line.key, line.label)
+                inputs[line.key] = FrozenInput(value, label, line.unit, "", None, "", "")
             told.add(line.key)
         sheet = FrozenSheet(tuple(lines), tuple(inputs))
         return (
@@ -359,6 +378,12 @@ class _Builder:
             tuple(self.inputs.setdefault(each, len(self.inputs)) for each in inputs.values()),
             tuple(figures),
         )
+
+
+def _told_cells(cells: list[list[FrozenCell]]) -> tuple[tuple[FrozenCell, ...], ...]:
+    """The matrix without spinnings of which nothing is possible: that they were quoted is ours."""
+    across = [at for at, each in enumerate(zip(*cells, strict=True)) if any(c.best for c in each)]
+    return tuple(tuple(row[at] for at in across) for row in cells if any(cell.best for cell in row))
 
 
 def _letters(place: int) -> str:

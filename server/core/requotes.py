@@ -122,11 +122,11 @@ def _questions(offer: Offer, words: Words) -> str:
         f"{offer.code} ({_yarn(offer)}, {words.offer_of.format(day=offer.quoted_on.isoformat())})"
     )
     return "\n".join(
-        [f"- {said}:", *(f"  - {_asked(question, words)}" for question in offer.open_questions)]
+        [f"- {said}:", *(f"  - {worded(question, words)}" for question in offer.open_questions)]
     )
 
 
-def _asked(question: Question, words: Words) -> str:
+def worded(question: Question, words: Words) -> str:
     """The question in the seller's language, after the seller's words when it is about them."""
     quoted = re.match(r"“[^”]*”", question.sentence)
     text = words.questions.get(question.field)

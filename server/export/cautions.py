@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 MODELLED = "Estimate from the assumptions listed; not a price and not an offer."
+PRICED = "Worked out from the inputs of the day named; not an offer."
 DUTY = (
     "Duty and fees are rates typed in here. Classification, preference and trade-remedy duties "
     "must be confirmed by a licensed customs broker for the shipment date."
@@ -43,3 +44,8 @@ def ranking(as_of: object, excluded: int) -> str:
     """The caution of every ranking."""
     noun = "offer is" if excluded == 1 else "offers are"
     return f"Based on offers valid as of {as_of}; {excluded} {noun} left out, see why below."
+
+
+def as_of(day: object) -> str:
+    """The caution of a ranking that says nothing of what was left out."""
+    return f"Based on offers valid as of {day}."

@@ -14,6 +14,7 @@ from sqlmodel import Session, col, select
 from server.core.errors import BadValue, Conflict, NotFound
 from server.core.given import Frozen, Given
 from server.core.pack import Pack
+from server.core.sound_pack import refuse_unsound
 from server.store.audit import Change, history
 from server.store.tables import MeetingPackRow, PackClothRow, PackContent, Person
 
@@ -76,9 +77,9 @@ def content_of(frozen: Frozen) -> Content:
 
 
 def read_content(content: Content) -> Frozen:
-    """A frozen pack from its text. Raises BadValue when it is no pack."""
+    """A frozen pack from its text. Raises BadValue when it is no pack, or not a sound one."""
     try:
-        return Frozen(PACKS.validate_json(content.pack), GIVENS.validate_json(content.given))
+        pack, given = PACKS.validate_json(content.pack), GIVENS.validate_json(content.given)
     except ValidationError as wrong:
         first = wrong.errors(include_url=False, include_input=False)[0]
         at = ".".join(str(each) for each in first["loc"])
@@ -88,6 +89,8 @@ def read_content(content: Content) -> Frozen:
             value=at[:120],
             remedy="Export the pack again where it was frozen.",
         ) from wrong
+    refuse_unsound(pack)
+    return Frozen(pack, given)
 
 
 def every_pack(session: Session) -> tuple[StoredPack, ...]:

@@ -12,6 +12,7 @@ from server.core.errors import BadValue, Conflict, NotFound
 from server.store.packs import DRAFT
 from server.store.tables import MeetingPackRow, PackShareRow, Person
 
+HIGHEST_ID = 2**31  # beyond it no database has a row
 MOST_SHARES = 50  # of one pack that are open at a time
 
 
@@ -86,7 +87,7 @@ def add_share(
 
 def revoke(session: Session, reference: str, number: int) -> None:
     """End a link for ever; one that was ended stays as it was. Raises NotFound."""
-    row = session.get(PackShareRow, number)
+    row = session.get(PackShareRow, number) if 0 < number < HIGHEST_ID else None
     pack = session.get(MeetingPackRow, row.pack_id) if row else None
     if row is None or pack is None or pack.reference != reference:
         raise NotFound(

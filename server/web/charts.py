@@ -17,7 +17,7 @@ from server.actions.offers import landed_offer
 from server.core.errors import BadValue, NotFound
 from server.export.charts import NARROW_PX, WIDE_PX
 from server.request import house_of
-from server.web import cost_map, pictures, price_history, should_cost
+from server.web import cost_map, pictures, price_history, should_cost, what_changed
 from server.web.numbers import Writer
 from server.web.render import units_of
 
@@ -80,10 +80,18 @@ def stack_chart(request: Request, code: str, warp: str, filling: str) -> Respons
     return _drawn(request, partial(pictures.stack_spec, pair.key, parts, writer))
 
 
+@router.get("/charts/meetings/{reference}/changed.svg")
+def changed_chart(request: Request, reference: str) -> Response:
+    """What changed in one cloth of a pack, cause by cause."""
+    return _drawn(request, what_changed.drawing_of(request, reference))
+
+
 @router.get("/charts/offers/{code}/landed.svg")
 def landed_chart(request: Request, code: str) -> Response:
     """From the goods to the landed price of one offer."""
-    landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
+    query = request.query_params
+    change = sound_basis_change(query)
+    landed = landed_offer(house_of(request).engine, code, change, query.get("basis", ""))
     landing = landed.landing
     if landing is None:
         raise NotFound(

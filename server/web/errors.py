@@ -15,6 +15,7 @@ from server.actions.nouns import Refused
 from server.core.errors import CreelbookError, shorten
 from server.request import security_headers, status_of
 from server.web.render import render
+from server.web.shared import SEALED
 
 log = logging.getLogger("creelbook")
 _CODES = {404: "not_found", 405: "method_not_allowed", 413: "too_large", 422: "bad_value"}
@@ -85,7 +86,9 @@ def _told(request: Request, wrong: Exception) -> Response:
 
 def _unforeseen(request: Request, wrong: Exception) -> Response:
     """The log gets the traceback, the person a plain sentence."""
-    log.error("unforeseen error at %s", request.url.path, exc_info=wrong)
+    path = request.url.path  # the secret of a link is not written down
+    told = "/shared/…" if path.startswith("/shared/") else path
+    log.error("unforeseen error at %s", told, exc_info=wrong)
     answer = _answer(request, Trouble(500, "internal", *_OWN_FAULT))
     for name, value in security_headers(https=request.url.scheme == "https"):
         answer.headers[name.decode()] = value.decode()
@@ -156,6 +159,13 @@ def _request_error(error: Any) -> dict[str, str]:
 
 
 def _answer(request: Request, trouble: Trouble) -> Response:
+    answer = _answered(request, trouble)
+    if request.url.path.startswith("/shared/"):
+        answer.headers.update(SEALED)
+    return answer
+
+
+def _answered(request: Request, trouble: Trouble) -> Response:
     path = request.url.path
     if path.startswith("/api/") or path.endswith((".json", ".csv")):
         body: dict[str, Any] = {
@@ -171,6 +181,10 @@ def _answer(request: Request, trouble: Trouble) -> Response:
         return JSONResponse(_sound(body), trouble.status)
     title = _TITLES.get(trouble.status, "Something went wrong")
     page = ErrorPage(title, _sound(trouble.message), _sound(trouble.remedy))
+    if path.startswith("/shared/"):
+        return render(
+            request, "errors/outside.html", page, section="", printed=title, status=trouble.status
+        )
     return render(request, "errors/page.html", page, section="", status=trouble.status)
 
 

@@ -64,6 +64,7 @@ class OfferPage:
     picture: Picture | None
     edit_href: str
     requote_href: str
+    negotiation_href: str
     history: tuple[str, ...]
     gate: GateView | None
     questions: QuestionsView
@@ -73,7 +74,7 @@ class OfferPage:
 @router.get("/offers/{code}.json")
 def offer_json(request: Request, code: str) -> Response:
     """One offer as entered, with its landed figures."""
-    landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
+    landed = _landed(request, code)
     kept = one_record(house_of(request).engine, NOUNS["offers"], code)
     odd = _doubts(request, landed)
     return JSONResponse(
@@ -92,7 +93,7 @@ def offer_json(request: Request, code: str) -> Response:
 @router.get("/offers/{code}.csv")
 def offer_csv(request: Request, code: str) -> Response:
     """The landed figures of one offer as CSV, then its doubts."""
-    landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
+    landed = _landed(request, code)
     lines = landed.landing.sheet.lines if landed.landing else ()
     text = as_csv(
         ["key", "figure", "value", "unit"],
@@ -123,7 +124,7 @@ def offer_csv(request: Request, code: str) -> Response:
 def offer_page(request: Request, code: str) -> HTMLResponse:
     """One offer."""
     house = house_of(request)
-    landed = landed_offer(house.engine, code, sound_basis_change(request.query_params))
+    landed = _landed(request, code)
     offer, writer = landed.offer, Writer(units_of(request), landed.currency)
     path, kept = addresses.offer_path(code), addresses.basis_query(request.query_params)
     price = landed.same_basis_price
@@ -164,6 +165,11 @@ def offer_page(request: Request, code: str) -> HTMLResponse:
         picture=picture,
         edit_href=f"{path}/edit",
         requote_href=addresses.with_query("/offers/new", {"replaces": code}),
+        negotiation_href=""
+        if landed.replaced_by
+        else addresses.with_query(
+            addresses.negotiation_path(offer.supplier.name), {**kept, "offer": code}
+        ),
         history=history_lines(history_of(house.engine, NOUNS["offers"], offer.id)),
         gate=gate_view(request, code),
         questions=questions_view(offer, one_record(house.engine, NOUNS["offers"], code).version),
@@ -181,7 +187,7 @@ def offer_page(request: Request, code: str) -> HTMLResponse:
 @router.get("/offers/{code}/{line}")
 def offer_line(request: Request, code: str, line: str) -> HTMLResponse:
     """One figure of an offer, opened."""
-    landed = landed_offer(house_of(request).engine, code, sound_basis_change(request.query_params))
+    landed = _landed(request, code)
     writer = Writer(units_of(request), landed.currency)
     node = explain_leg(landed, line)
     page = ExplainPage(
@@ -198,9 +204,18 @@ def offer_line(request: Request, code: str, line: str) -> HTMLResponse:
     return render(request, "pair/explain.html", page, section="offers")
 
 
+def _landed(request: Request, code: str) -> Landed:
+    """The offer on the basis of the address."""
+    query = request.query_params
+    change = sound_basis_change(query)
+    return landed_offer(house_of(request).engine, code, change, query.get("basis", ""))
+
+
 def _doubts(request: Request, landed: Landed) -> tuple[Doubt, ...]:
     """Everything odd about the offer and its price."""
-    return doubts_of(house_of(request).engine, landed, sound_basis_change(request.query_params))
+    query = request.query_params
+    change = sound_basis_change(query)
+    return doubts_of(house_of(request).engine, landed, change, query.get("basis", ""))
 
 
 def _facts(landed: Landed, writer: Writer) -> tuple[tuple[str, str, str], ...]:

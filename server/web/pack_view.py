@@ -363,7 +363,7 @@ def _why(pair: FrozenPair) -> str:
 
 def _excluded(cloth: Cloth, writer: Writer) -> Table:
     return Table(
-        caption="Left out when it was compared, and why",
+        caption=f"Left out of {cloth.title} when it was compared, and why",
         columns=(
             Column("offer", "Offer"),
             Column("supplier", "Supplier"),

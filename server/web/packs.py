@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from server.actions.packs import (
+    DRAFT,
     StoredPack,
     choose_shown,
     computed_again,
@@ -25,7 +26,7 @@ from server.actions.packs import (
     take_in,
 )
 from server.actions.shares import revoke, share, shares_of
-from server.core.errors import BadValue, shorten
+from server.core.errors import BadValue, Conflict, shorten
 from server.core.pack import Pack
 from server.export.csv_file import as_csv
 from server.export.packs import PACK_COLUMNS, pack_record
@@ -254,6 +255,13 @@ def _history(request: Request, reference: str) -> Table:
 def edit_page(request: Request, reference: str) -> HTMLResponse:
     """The form of a draft."""
     stored = stored_pack(house_of(request).engine, reference)
+    if stored.state != DRAFT:
+        raise Conflict(
+            f"This pack is {stored.state}; it never changes.",
+            field="pack",
+            value=reference,
+            remedy="Make a new draft that follows it.",
+        )
     typed = {
         "title": stored.title,
         "buyer": stored.buyer,

@@ -130,6 +130,7 @@ def suppliers_page(request: Request, q: str = "", page: str = "") -> HTMLRespons
             Column("country", "Country"),
             Column("makes", "Makes"),
             Column("origin", "Cotton-origin file"),
+            Column("negotiation", "Negotiation"),
             Column("edit", "Edit"),
         ),
         rows=tuple(
@@ -169,6 +170,7 @@ def _supplier_row(kept: Kept) -> Row:
             Cell(country),
             Cell(makes),
             Cell(origin, note=f"looked at on {on}" if on else ""),
+            Cell("Sheet", href=f"{path}/negotiation"),
             Cell("Edit", href=f"{path}/edit"),
         ),
         key=kept.key,

@@ -164,7 +164,11 @@ def _record_page(request: Request, noun: Noun, key: str) -> HTMLResponse:
     if noun.path == "suppliers":
         record = addresses.with_query("/offers/new", {"supplier": kept.key})
         paste = addresses.with_query("/intake/new", {"supplier": kept.key})
-        links = (("Paste or upload its offers", paste), ("Record one of its offers", record))
+        links = (
+            ("Paste or upload its offers", paste),
+            ("Record one of its offers", record),
+            ("Negotiation sheet", addresses.negotiation_path(kept.key)),
+        )
         page = replace(page, links=(*page.links, *links))
     return render(request, "records/one.html", page, section=section_of(noun))
 

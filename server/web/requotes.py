@@ -45,6 +45,7 @@ class TextView:
     number: int
     supplier: str
     supplier_href: str
+    negotiation_href: str
     country: str
     language: str
     offers: tuple[tuple[str, str], ...]
@@ -161,7 +162,11 @@ def _view(number: int, each: Requote, kept: dict[str, str]) -> TextView:
     return TextView(
         number,
         name,
-        f"/suppliers/{addresses.part(name)}",
+        addresses.supplier_path(name),
+        addresses.with_query(
+            addresses.negotiation_path(name),
+            {key: text for key, text in kept.items() if key in addresses.BASIS_NAMES},
+        ),
         each.supplier.country,
         each.language,
         tuple((code, addresses.offer_path(code)) for code in codes),

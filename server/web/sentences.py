@@ -6,8 +6,9 @@ from server.core.break_even import BreakEven
 from server.core.movements import Movement
 from server.core.sheet import Input
 from server.core.ties import Contest, Tie
+from server.export.numbers import price_text as price_text
 from server.export.ties import unit_of
-from server.web.numbers import Writer, percent, significant
+from server.web.numbers import Writer, percent
 
 MOST_SENTENCES = 8
 
@@ -49,7 +50,7 @@ def tie_sentence(contest: Contest, tie: Tie, writer: Writer) -> str:
 def movement_value(movement: Movement, value: float, writer: Writer) -> tuple[str, str]:
     """A value of a movement and its unit, as the trade writes them."""
     if movement.is_price or movement.key.startswith("exchange_rate."):
-        return _price(value), unit_of(movement, writer.currency)
+        return price_text(value), unit_of(movement, writer.currency)
     unit = movement.input.unit
     return writer.text(value, unit), writer.unit(unit)
 
@@ -58,12 +59,13 @@ def _what(name: str, entry: Input, tie: float, label: str, of: str, writer: Writ
     today = float(entry.value)
     away = percent(tie / today - 1, signed=True)
     if of:
-        return f"{of} is quoted at {_price(tie)} {entry.unit} (quoted {_price(today)}, {away})"
+        quoted = f"quoted {price_text(today)}, {away}"
+        return f"{of} is quoted at {price_text(tie)} {entry.unit} ({quoted})"
     if name.startswith("exchange_rate."):
         quote, base = entry.unit.split("/")
         if quote == "¤":  # a rate by way of a third currency
             quote, base = writer.currency, name.partition(".")[2]
-        return f"1 {base} = {_price(tie)} {quote} (today {_price(today)}, {away})"
+        return f"1 {base} = {price_text(tie)} {quote} (today {price_text(today)}, {away})"
     if name.startswith("duty_rate."):
         origin = entry.label.removeprefix("Duty, ")
         return f"duty on {origin} is {percent(tie)} (today {percent(today)})"
@@ -71,9 +73,3 @@ def _what(name: str, entry: Input, tie: float, label: str, of: str, writer: Writ
         f"{label} is {writer.full(tie, entry.unit)} (today {writer.text(today, entry.unit)}, "
         f"{away})"
     )
-
-
-def _price(value: float) -> str:
-    if value < 0.1:
-        return significant(value)
-    return f"{value:,.3f}" if value < 10 else f"{value:,.2f}"

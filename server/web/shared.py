@@ -20,6 +20,11 @@ from server.web.pack_answers import (
 )
 
 router = APIRouter()
+SEALED = {
+    "cache-control": "no-store",
+    "referrer-policy": "no-referrer",
+    "x-robots-tag": "noindex, nofollow",
+}
 
 
 def _preview(request: Request, reference: str) -> tuple[Pack, Around]:
@@ -36,9 +41,7 @@ def _shared(request: Request, token: str) -> tuple[Pack, Around]:
 
 def _sealed(answer: Response) -> Response:
     """What lies behind a link is not kept by browsers or found by search engines."""
-    answer.headers["cache-control"] = "no-store"
-    answer.headers["referrer-policy"] = "no-referrer"
-    answer.headers["x-robots-tag"] = "noindex, nofollow"
+    answer.headers.update(SEALED)
     return answer
 
 

@@ -14,6 +14,7 @@ EVERY_PAGE = (
     "/compare/DN-1375/Q09/Q14", "/compare/DN-1375/Q09/Q14/fabric_cost", "/offers", "/offers/Q05",
     "/offers/Q23/offer.same_basis_price", "/offers/new", "/offers/Q05/edit", "/offers/import",
     "/suppliers", "/suppliers/Marrow%20Creek%20Spinning", "/suppliers/new", "/constructions",
+    "/suppliers/Marrow%20Creek%20Spinning/negotiation",
     "/constructions/DN-1200S", "/constructions/DN-1375/edit", "/should-cost", "/assumptions",
     "/rates", "/gate", "/bases", "/calculators", "/calculators/warp_mass?ends=0",
     "/offers/none-such", "/offers/Q04", "/offers?q=zzzz&quoted_from=2026-01-01", "/saved-views",
