@@ -1,3 +1,3 @@
 """The version of the program and of its engine."""
 
-VERSION = "0.3.0"
+VERSION = "0.4.0"
