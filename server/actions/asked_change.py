@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from server.actions.what_if import EVERY_NAME, typed_what_if
 
@@ -59,4 +59,22 @@ def read_change(query: Mapping[str, str]) -> AskedChange:
         {name: texts[name] for name in FIELDS if name in texts},
         {name: texts[name] for name in YARNS if name in texts},
         typed_what_if(texts, EVERY_NAME),
+    )
+
+
+def following_requotes(asked: AskedChange, replaced: Mapping[str, str]) -> AskedChange:
+    """The same change with the offers it names in their latest quote.
+
+    replaced: offer -> the later offer that replaced it
+    """
+
+    def latest(code: str) -> str:
+        while code in replaced:
+            code = replaced[code]
+        return code
+
+    return replace(
+        asked,
+        pair="/".join(latest(code) for code in asked.pair.split("/")),
+        yarns={slot: latest(code) for slot, code in asked.yarns.items()},
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import secrets
 import unicodedata
@@ -11,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any
 
+from server.actions.asked_change import following_requotes
 from server.actions.book import current_book
 from server.actions.change import work_out
 from server.actions.change_words import change_words
@@ -34,13 +34,12 @@ from server.core.pack import Cloth, Pack
 from server.store import packs as store
 from server.store.audit import Change
 from server.store.book import Book
-from server.store.packs import DRAFT, FROZEN, SUPERSEDED, ClothAsked, Content, StoredPack
+from server.store.packs import DRAFT, FROZEN, SUPERSEDED, ClothAsked, StoredPack
 from server.store.session import Engine, reading, writing
 from server.version import VERSION
 
 __all__ = ["DRAFT", "FROZEN", "SUPERSEDED", "ClothAsked", "StoredPack"]
 
-FILE_FORM = "creelbook meeting pack 1"  # first thing an exported file says of itself
 LONGEST = {"title": 200, "buyer": 200, "notes": 4000, "words": 4000}  # characters
 _frozen: Memory[Frozen] = Memory(16)
 _drafts: Memory[WorkedOut]
@@ -234,7 +233,7 @@ def _variant(
     engine: Engine, asked: ClothAsked, stored: StoredPack, change: BasisChange, pool: Pool
 ) -> Cloth:
     variant = variant_named(engine, asked.code, asked.variant)
-    wanted = asked_by(variant)
+    wanted = following_requotes(asked_by(variant), current_book(engine).replaced)
     desk = work_out(engine, asked.code, wanted, change, stored.basis_name)
     desk.refuse_errors()
     return freeze_variant(asked.variant, "; ".join(change_words(desk, wanted)), desk.changed, pool)
@@ -335,119 +334,9 @@ def choose_shown(
 ) -> None:
     """Choose what a buyer may see. Raises BadValue, NotFound, Conflict."""
     sound = sound_choice(shown)
-    text = None if words is None else _text(words, "words")
+    text = None if words is None else plain_text(words, "words")
     with writing(engine, person_id) as session:
         store.choose_shown(session, reference, sound, text, version)
-
-
-def pack_file(engine: Engine, reference: str) -> bytes:
-    """A frozen pack as a file that another house, on another database, can take in."""
-    with reading(engine) as session:
-        stored = store.pack_of(session, reference)
-        content = store.content_of_pack(session, reference)
-    document = {
-        "form": FILE_FORM,
-        "digest": content.digest,
-        "words": stored.words,
-        "shown": list(stored.shown),
-        "follows": stored.follows,
-        "basis_name": stored.basis_name,
-        "basis_changes": dict(stored.basis_changes),
-        "cloths": [
-            {"code": each.code, "variant": each.variant, "pairs": list(each.pairs)}
-            for each in stored.cloths
-        ],
-        "pack": content.pack,
-        "given": content.given,
-    }
-    return json.dumps(document, ensure_ascii=False).encode()
-
-
-def take_in(engine: Engine, content: bytes, person_id: int) -> str:
-    """Store a pack from a file; gives its reference.
-
-    Raises BadValue when it is no pack, was altered, or is here already.
-    """
-    document = _document(content)
-    kept = Content(document["pack"], document["given"])
-    if kept.digest != document["digest"]:
-        raise BadValue(
-            "The content of this file is not what was exported; a figure may have been altered.",
-            field="file",
-            value=str(document["digest"])[:12],
-            remedy="Export the pack again where it was frozen.",
-        )
-    pack = store.read_content(kept).pack
-    values = {
-        "reference": _told(pack.reference, "reference", 60),
-        "title": _told(pack.title, "title", LONGEST["title"]),
-        "buyer": _told(pack.buyer, "buyer", LONGEST["buyer"], empty=True),
-        "meeting": pack.meeting,
-        "notes": _text(pack.notes, "notes"),
-        "words": _text(document["words"], "words"),
-        "state": FROZEN,
-        "basis_name": document["basis_name"][:120],
-        "basis_changes": document["basis_changes"],
-        "shown": list(sound_choice(document["shown"])),
-        "follows": document["follows"][:60],
-        "frozen_at": pack.made_at,
-        "engine": pack.engine[:20],
-        "digest": kept.digest,
-    }
-    cloths = [
-        ClothAsked(each["code"][:60], each["variant"][:80], tuple(each["pairs"]))
-        for each in document["cloths"]
-    ]
-    with writing(engine, person_id) as session:
-        return store.add_frozen(session, values, kept, cloths)
-
-
-_FORM = {
-    "digest": str,
-    "words": str,
-    "shown": list,
-    "follows": str,
-    "basis_name": str,
-    "basis_changes": dict,
-    "cloths": list,
-    "pack": str,
-    "given": str,
-}
-
-
-def _document(content: bytes) -> dict[str, Any]:
-    """The parts of an exported file. Raises BadValue."""
-    try:
-        document = json.loads(content)
-        json.dumps(document, ensure_ascii=False).encode()  # refuses halves of characters
-    except (ValueError, RecursionError):
-        document = None
-    if not isinstance(document, dict) or document.get("form") != FILE_FORM:
-        raise BadValue(
-            "This file is no exported meeting pack.",
-            field="file",
-            remedy="Choose a file that “Export the pack” gave.",
-        )
-    wrong = [name for name, kind in _FORM.items() if not isinstance(document.get(name), kind)]
-    texts: list[object] = [] if wrong else [document["follows"], document["basis_name"]]
-    if not wrong:
-        changes: dict[str, object] = document["basis_changes"]
-        texts += [*document["shown"], *changes, *changes.values()]
-        texts += [part for each in document["cloths"] for part in _parts(each)]
-    if wrong or not all(isinstance(each, str) and each.isprintable() for each in texts):
-        raise BadValue(
-            f"This file lacks {', '.join(wrong) or 'plain texts'}.",
-            field="file",
-            remedy="Export the pack again where it was frozen.",
-        )
-    return document
-
-
-def _parts(cloth: object) -> list[object]:
-    """The texts of one cloth of a file; one thing that is no text where it is no cloth."""
-    if not isinstance(cloth, dict) or not isinstance(cloth.get("pairs"), list):
-        return [None]
-    return [cloth.get("code"), cloth.get("variant"), *cloth["pairs"]]
 
 
 def new_reference(meeting: date, name: str) -> str:
@@ -479,15 +368,15 @@ def _read(typed: Mapping[str, str]) -> dict[str, Any]:
             remedy="Write it as 2026-03-12.",
         ) from None
     return {
-        "title": _told(typed.get("title", ""), "title", LONGEST["title"]),
-        "buyer": _told(typed.get("buyer", ""), "buyer", LONGEST["buyer"], empty=True),
+        "title": plain_line(typed.get("title", ""), "title", LONGEST["title"]),
+        "buyer": plain_line(typed.get("buyer", ""), "buyer", LONGEST["buyer"], empty=True),
         "meeting": day,
-        "notes": _text(typed.get("notes", ""), "notes"),
-        "words": _text(typed.get("words", ""), "words"),
+        "notes": plain_text(typed.get("notes", ""), "notes"),
+        "words": plain_text(typed.get("words", ""), "words"),
     }
 
 
-def _told(text: str, field: str, longest: int, *, empty: bool = False) -> str:
+def plain_line(text: str, field: str, longest: int, *, empty: bool = False) -> str:
     """A line of plain words. Raises BadValue."""
     line = " ".join(text.split())
     if (not line and not empty) or len(line) > longest or not line.isprintable():
@@ -501,7 +390,7 @@ def _told(text: str, field: str, longest: int, *, empty: bool = False) -> str:
     return line
 
 
-def _text(text: str, field: str) -> str:
+def plain_text(text: str, field: str) -> str:
     """Several lines of plain words. Raises BadValue."""
     words = text.strip().replace("\r\n", "\n")
     if len(words) > LONGEST[field] or any(ord(sign) < 32 and sign not in "\n\t" for sign in words):

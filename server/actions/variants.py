@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
-from server.actions.asked_change import AskedChange, read_change
+from server.actions.asked_change import AskedChange, following_requotes, read_change
 from server.actions.book import current_book
 from server.actions.change import Desk, changed_values, work_out
 from server.actions.compare import BasisChange
@@ -66,9 +66,9 @@ def look_at(
     engine: Engine, code: str, basis_change: BasisChange, basis_name: str = ""
 ) -> tuple[LookedAt, ...]:
     """Every variant of a construction, worked out with today's offers and rates."""
-    found = []
+    found, replaced = [], current_book(engine).replaced
     for variant in variants_of(engine, code):
-        asked = asked_by(variant)
+        asked = following_requotes(asked_by(variant), replaced)
         try:
             desk = work_out(engine, code, asked, basis_change, basis_name)
             wrong = "; ".join(f"{name}: {text}" for name, text in desk.errors.items())

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Body, Query, Request
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import Response
 
+from server.actions.pack_exchange import pack_file, take_in
 from server.actions.pack_files import file_of
 from server.actions.packs import (
     ClothAsked,
@@ -19,12 +20,10 @@ from server.actions.packs import (
     follow_up,
     freeze,
     new_pack,
-    pack_file,
     packs,
     remove_draft,
     shown_pack,
     stored_pack,
-    take_in,
 )
 from server.actions.shares import revoke, share, shares_of
 from server.api.records import WRONG

@@ -7,33 +7,27 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from fastapi import APIRouter, Request
-from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from server.actions.pack_exchange import pack_file
 from server.actions.packs import (
     DRAFT,
     StoredPack,
     choose_shown,
-    computed_again,
     edit_pack,
     follow_up,
     freeze,
     history_of_pack,
-    pack_file,
-    packs,
     remove_draft,
     shown_pack,
     stored_pack,
-    take_in,
 )
 from server.actions.shares import revoke, share, shares_of
 from server.core.errors import BadValue, Conflict, shorten
 from server.core.pack import Pack
-from server.export.csv_file import as_csv
-from server.export.packs import PACK_COLUMNS, pack_record
 from server.request import download, house_of
 from server.web import addresses
 from server.web.forms import SentForm
-from server.web.numbers import Writer
 from server.web.pack_answers import (
     Around,
     data_answer,
@@ -45,18 +39,10 @@ from server.web.pack_answers import (
 )
 from server.web.pack_choice import ChoiceView, ShareView, choice_view, share_views
 from server.web.pack_view import PackView, made_line, pack_view
-from server.web.render import csv_answer, render
+from server.web.render import render
 from server.web.tables import Cell, Column, Row, Table
 
 router = APIRouter()
-
-
-@dataclass(frozen=True, slots=True)
-class MeetingsPage:
-    """Every pack of the house."""
-
-    title: str
-    table: Table
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,82 +77,6 @@ class EditPage:
     cloths: tuple[tuple[int, str, str], ...]
     error: str
     error_field: str
-
-
-@dataclass(frozen=True, slots=True)
-class AgainPage:
-    """A frozen pack computed again."""
-
-    title: str
-    path: str
-    verdict: str
-    same: bool
-    table: Table
-
-
-@router.get("/meetings")
-def meetings_page(request: Request) -> HTMLResponse:
-    """Every pack, the latest meeting first."""
-    rows = tuple(
-        Row(
-            (
-                Cell(each.title, href=addresses.pack_path(each.reference)),
-                Cell(each.buyer),
-                Cell(each.meeting.isoformat()),
-                Cell("", badge=each.state),
-                Cell(str(len(each.cloths))),
-                Cell(f"{each.frozen_at:%Y-%m-%d %H:%M}" if each.frozen_at else ""),
-                Cell(each.engine),
-                Cell(each.owner),
-                Cell(each.reference),
-            ),
-            key=each.reference,
-        )
-        for each in packs(house_of(request).engine)
-    )
-    table = Table(
-        caption=f"{len(rows)} meeting packs" if len(rows) != 1 else "1 meeting pack",
-        columns=(
-            Column("title", "Pack"),
-            Column("buyer", "Buyer"),
-            Column("meeting", "Meeting"),
-            Column("state", "State"),
-            Column("cloths", "Constructions", numeric=True),
-            Column("frozen", "Frozen", "UTC"),
-            Column("engine", "Engine"),
-            Column("owner", "By"),
-            Column("reference", "Reference"),
-        ),
-        rows=rows,
-        empty="No pack yet. Open a comparison and choose “Put into a meeting pack”.",
-        exports=(("CSV", "/meetings.csv"), ("JSON", "/meetings.json")),
-    )
-    return render(request, "packs/list.html", MeetingsPage("Meetings", table), section="meetings")
-
-
-@router.get("/meetings.json")
-def meetings_json(request: Request) -> Response:
-    """Every pack as data, without its content."""
-    return JSONResponse([pack_record(each) for each in packs(house_of(request).engine)])
-
-
-@router.get("/meetings.csv")
-def meetings_csv(request: Request) -> Response:
-    """Every pack as CSV."""
-    records = [pack_record(each) for each in packs(house_of(request).engine)]
-    rows = ([str(each[name]) for name in PACK_COLUMNS] for each in records)
-    return csv_answer("meetings", as_csv(list(PACK_COLUMNS), rows))
-
-
-@router.post("/meetings/take-in")
-def take_in_pack(request: Request, sent: SentForm) -> Response:
-    """Take in a pack that was frozen elsewhere."""
-    house = house_of(request)
-    content = sent.files.get("file", b"")
-    if not content:
-        raise BadValue("No file was sent.", field="file", remedy="Choose an exported pack.")
-    reference = take_in(house.engine, content, house.person_id)
-    return RedirectResponse(f"{addresses.pack_path(reference)}?notice=added", 303)
 
 
 @router.get("/meetings/{reference}.json")
@@ -407,51 +317,3 @@ def file(request: Request, reference: str, name: str) -> Response:
     """The internal workbook or handout."""
     around = Around(addresses.pack_path(reference), bare=False)
     return file_answer(request, _shown(request, reference)[0], around, name)
-
-
-@router.get("/meetings/{reference}/again")
-def again_page(request: Request, reference: str) -> HTMLResponse:
-    """A frozen pack computed again by the engine of today; the pack stays as it is."""
-    engine = house_of(request).engine
-    stored, again = stored_pack(engine, reference), computed_again(engine, reference)
-    writer = Writer("trade", "¤")
-
-    def told(value: float | str, unit: str) -> str:
-        return value if isinstance(value, str) else f"{value!r} {writer.unit(unit)}"
-
-    table = Table(
-        caption=f"{len(again.differs)} of {again.looked_at:,} figures would be others today",
-        columns=(
-            Column("cloth", "Construction"),
-            Column("pair", "Pair"),
-            Column("what", "What"),
-            Column("frozen", "In the pack", numeric=True),
-            Column("now", "Computed today", numeric=True),
-        ),
-        rows=tuple(
-            Row(
-                (
-                    Cell(each.cloth),
-                    Cell(each.pair),
-                    Cell(each.label),
-                    Cell(told(each.frozen, each.unit)),
-                    Cell(told(each.now, each.unit)),
-                )
-            )
-            for each in again.differs[:2000]
-        ),
-        empty=f"All {again.looked_at:,} figures come out as they were frozen.",
-    )
-    verdict = (
-        "Computed again from the stored inputs, the pack gives the same numbers."
-        if again.is_same
-        else "The engine of today would give other numbers. The pack keeps its own."
-    )
-    page = AgainPage(
-        f"{stored.title}, computed again",
-        addresses.pack_path(reference),
-        verdict,
-        again.is_same,
-        table,
-    )
-    return render(request, "packs/again.html", page, section="meetings")

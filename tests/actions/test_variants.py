@@ -24,6 +24,7 @@ from server.actions.variants import (
 )
 from server.core.errors import BadValue, Conflict, NotFound
 from tests.entered import counts
+from tests.web.meetings import requoted
 
 HERE = BasisChange({}, {})
 CONSTRUCTIONS = NOUNS["constructions"]
@@ -137,3 +138,17 @@ def test_what_is_not_there_is_not_found(house_engine: Engine) -> None:
 def test_a_form_without_a_version_is_stale(version: str) -> None:
     with pytest.raises(Conflict):
         refuse_stale(version)
+
+
+def test_a_variant_follows_the_re_quote_of_its_yarns(house_engine: Engine) -> None:
+    keep(house_engine)
+    (before,) = look_at(house_engine, "DN-1250", HERE)
+    requoted(house_engine, "Q14", "Q61", price="2.20")
+    (looked,) = look_at(house_engine, "DN-1250", HERE)
+    assert looked.missing == ""
+    assert looked.asked.pair == "Q61/Q20"
+    assert looked.changed is not None
+    assert before.changed is not None
+    moved = looked.changed.before.figures["fabric_cost"]
+    assert moved > before.changed.before.figures["fabric_cost"]
+    assert variant_named(house_engine, "DN-1250", "Ne 7 filling").query.startswith("pair=Q14%2FQ20")

@@ -14,15 +14,14 @@ from starlette.testclient import TestClient
 
 from seed_demo.load import load_demo
 from server.actions.asked_change import read_change
+from server.actions.pack_exchange import pack_file, take_in
 from server.actions.packs import (
     ClothAsked,
     choose_shown,
     computed_again,
     frozen_of,
-    pack_file,
     packs,
     stored_pack,
-    take_in,
 )
 from server.actions.variants import save_variant
 from server.app import create_app

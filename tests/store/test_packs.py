@@ -11,18 +11,17 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine, text
 
+from server.actions.pack_exchange import pack_file, take_in
 from server.actions.packs import (
     edit_pack,
     follow_up,
     freeze,
     frozen_of,
     new_pack,
-    pack_file,
     packs,
     put_into,
     remove_draft,
     stored_pack,
-    take_in,
 )
 from server.core.errors import BadValue, Conflict, NotFound
 from server.core.given import Frozen, given_for

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from server.actions.packs import ClothAsked, pack_file, stored_pack, take_in
+from server.actions.pack_exchange import pack_file, take_in
+from server.actions.packs import ClothAsked, stored_pack
 from server.core.buyer_view import OPEN_BOOK, for_buyer
 from server.core.errors import CreelbookError
 from server.store.packs import PACKS
