@@ -133,6 +133,7 @@ class Haystack:
 
     def __init__(self) -> None:
         self.texts: dict[str, str] = {}
+        self.packed: set[str] = set()  # parts of files in which three letters mean nothing
 
     def add(self, name: str, content: bytes | str) -> None:
         """One document; archives are opened, compressed streams too."""
@@ -145,12 +146,14 @@ class Haystack:
                 self.add(f"{name}!comment", archive.comment)
             return
         if content[:4] == b"%PDF":
+            self.packed.add(name)
             for place, stream in enumerate(
                 re.findall(rb"stream\r?\n(.*?)endstream", content, re.S)
             ):
                 opened = zlib.decompressobj()
                 try:
                     self.add(f"{name}!stream{place}", opened.decompress(stream) or b" ")
+                    self.packed.add(f"{name}!stream{place}")
                 except zlib.error:
                     continue
         told = [content.decode("utf-8", "replace")]
@@ -177,7 +180,7 @@ class Haystack:
             for word in words
             if (where := [
                 name for name, told in self.texts.items()
-                if re.search(rf"(?<![\w.]){re.escape(_plain(word))}(?![\w.])", told)
+                if name not in self.packed and re.search(rf"(?<![\w.]){re.escape(_plain(word))}(?![\w.])", told)
             ])
         }  # fmt: skip
 

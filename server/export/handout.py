@@ -55,7 +55,7 @@ class Handout:
     how_to_read: tuple[str, ...]
     cautions: tuple[str, ...]
     pages: tuple[ClothPage, ...]
-    appendix: Appendix
+    appendix: Appendix | None
 
 
 def handout_of(pack: Pack) -> Handout:
@@ -83,7 +83,7 @@ def handout_of(pack: Pack) -> Handout:
         how_to_read=_how_to_read(teller),
         cautions=(*teller.estimate, cautions.WEIGHT),
         pages=tuple(cloth_page(teller, cloth) for cloth in pack.cloths),
-        appendix=appendix_of(teller),
+        appendix=appendix_of(teller) if pack.inputs or pack.formulas else None,
     )
 
 
@@ -199,8 +199,7 @@ def _how_to_read(teller: Teller) -> tuple[str, ...]:
             "A variant stands beside the cloth as it stands: the plain swap makes the change and "
             "nothing else; the further columns hold one thing as it was."
         )
-    said.append(
-        "Weight is that of finished, unwashed cloth unless a state is named. The inputs and the "
-        "formulas behind the figures stand in the appendix."
-    )
+    rests = " The inputs and the formulas behind the figures stand in the appendix."
+    weight = "Weight is that of finished, unwashed cloth unless a state is named."
+    said.append(weight + (rests if pack.inputs or pack.formulas else ""))
     return tuple(said)

@@ -366,9 +366,10 @@ def _excluded(teller: Teller, cloth: Cloth) -> Table:
 
 def _cautions(teller: Teller, cloth: Cloth, shown: FrozenPair | None) -> tuple[str, ...]:
     """What is to be said of the cloth itself; of the ranking it is said under the pairs."""
-    said = [cautions.WEIGHT]
+    weighed = shown is not None and teller.about(shown).value("ounces") is not None
+    said = [cautions.WEIGHT] if weighed else []
     if cloth.variant:
         said += [cautions.CHANGE, *teller.estimate]
-    elif shown:
+    elif shown is not None and weighed:
         said.insert(0, f"Weights, covers and yarn as of {shown.label}.")
     return (*said, *((cautions.STOPS,) if teller.pack.basis.loom_rule == FROM_STOPS else ()))

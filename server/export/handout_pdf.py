@@ -44,7 +44,7 @@ def document_of(handout: Handout) -> dict[str, Any]:
     letters = letters_of(FONTS / "DejaVuSans.ttf") & letters_of(FONTS / "DejaVuSans-Bold.ttf")
     document: dict[str, Any] = printable(handout, letters)
     document["name"] = plain(document["title"])
-    pages = [*document["pages"], document["appendix"]]
+    pages = [each for each in (*document["pages"], document["appendix"]) if each]
     first = {key: each for key, each in document.items() if key not in ("pages", "appendix")}
     for page, of in ((document, first), *((each, each) for each in pages)):
         page["missing"] = MISSING_NOTE if REPLACED in json.dumps(of, ensure_ascii=False) else ""

@@ -18,7 +18,7 @@ from server.export.workbook import write_workbook
 from tests.builders import DAY, FROZEN_AT, demo_book
 
 CONSTRUCTIONS, PAIRS = 50, 20
-MOST_SECONDS = 8.0  # of the 20 that workbook and handout have together
+MOST_SECONDS = 8.0  # of one processor, of the 20 that workbook and handout have together
 MOST_MEMORY = 48e6  # bytes beyond the pack itself
 MOST_GROWTH = 1.6  # of the memory for twice the constructions, to that for as many
 
@@ -63,17 +63,18 @@ def test_fifty_constructions_of_twenty_pairs_are_written_in_time() -> None:
     pack = large_pack()
     told: list[float] = []
     with tempfile.TemporaryFile() as file:
-        start = time.perf_counter()
+        start, busy = time.perf_counter(), time.process_time()
         write_workbook(pack, file, lambda done: told.append(time.perf_counter() - start))
-        seconds = time.perf_counter() - start
+        seconds, busy = time.perf_counter() - start, time.process_time() - busy
         size = file.seek(0, 2)
     figures = sum(len(pair.figures) for cloth in pack.cloths for pair in cloth.pairs)
     print(
-        f"\n{CONSTRUCTIONS} constructions × {PAIRS} pairs, {figures:,} figures: {seconds:.1f} s, "
+        f"\n{CONSTRUCTIONS} constructions × {PAIRS} pairs, {figures:,} figures: {seconds:.1f} s "
+        f"({busy:.1f} s of processor), "
         f"{size / 1e6:.1f} MB; first construction told after {told[0]:.1f} s, last {told[-1]:.1f} s"
     )
     assert len(told) == CONSTRUCTIONS
-    assert seconds < MOST_SECONDS
+    assert busy < MOST_SECONDS
 
 
 def test_memory_stays_small_and_grows_less_than_the_pack() -> None:

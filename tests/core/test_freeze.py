@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.core.again import compute_again
@@ -206,6 +206,7 @@ def test_a_pack_reads_back_from_its_text_exactly() -> None:
     assert "NaN" not in content.pack
 
 
+@settings(deadline=None)
 @given(st.lists(FINITE, min_size=1, max_size=6), st.text(max_size=30), st.data())
 def test_any_figure_and_any_text_read_back_to_the_last_bit(
     values: list[float], words: str, data: st.DataObject

@@ -198,6 +198,13 @@ def test_without_a_headline_there_is_no_money_anywhere() -> None:
     assert "13.78" in told
 
 
+def test_a_pack_that_shows_nothing_has_no_empty_pages() -> None:
+    pack = for_buyer(variant_pack(), ())
+    pages = text_of(handout(pack)).split("\f")[:-1]
+    assert len(pages) == 1 + len(pack.cloths)
+    assert not any("Inputs and formulas" in page or "appendix" in page for page in pages)
+
+
 def test_a_variant_stands_beside_the_cloth_as_it_stands() -> None:
     pack = variant_pack()
     cloth = pack.cloths[1]

@@ -34,7 +34,7 @@ from tests.store.databases import events
 
 WORDS = {"title": "Spring denim", "buyer": "Tarn & Fell", "meeting": "2026-03-12",
          "notes": "ours alone", "words": "Good morning"}  # fmt: skip
-TWO = (ClothAsked("DN-1375"), ClothAsked("DN-1250", pairs=("Q14/Q20", "Q02/Q14")))
+TWO = (ClothAsked("DN-1375"), ClothAsked("DN-1250", pairs=("Q14/Q20", "Q14/Q19")))
 REFERENCE = "2026-03-12-tarn-fell-0001"
 
 
@@ -276,7 +276,7 @@ def test_a_pack_is_put_together_frozen_and_followed_on_each_database(demo: Engin
     )
     kept = stored_pack(demo, reference)
     assert [(each.code, each.pairs) for each in kept.cloths] == [
-        ("DN-1375", ("Q14/Q14",)), ("DN-1250", ("Q14/Q20", "Q02/Q14")), ("DN-1200S", ()),
+        ("DN-1375", ("Q14/Q14",)), ("DN-1250", ("Q14/Q20", "Q14/Q19")), ("DN-1200S", ()),
     ]  # fmt: skip
     freeze(demo, reference, 1, kept.version)
     found = frozen_of(demo, reference)
