@@ -175,14 +175,14 @@ class Haystack:
 
     def whole_words(self, words: Iterable[str]) -> dict[str, list[str]]:
         """The same for short words, which must not be found inside longer ones."""
-        return {
-            word: where
-            for word in words
-            if (where := [
-                name for name, told in self.texts.items()
-                if name not in self.packed and re.search(rf"(?<![\w.]){re.escape(_plain(word))}(?![\w.])", told)
-            ])
-        }  # fmt: skip
+        open_ = {name: told for name, told in self.texts.items() if name not in self.packed}
+        found: dict[str, list[str]] = {}
+        for word in words:
+            whole = re.compile(rf"(?<![\w.]){re.escape(_plain(word))}(?![\w.])")
+            where = [name for name, told in open_.items() if whole.search(told)]
+            if where:
+                found[word] = where
+        return found
 
 
 def _plain(told: str) -> str:

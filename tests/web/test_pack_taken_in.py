@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
 from typing import Any
 from urllib.parse import quote
 
@@ -14,11 +16,13 @@ from hypothesis import strategies as st
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from server.actions.pack_exchange import pack_file, take_in
+from server.actions.pack_exchange import FILE_FORM, pack_file, take_in
 from server.actions.packs import ClothAsked, stored_pack
 from server.core.buyer_view import OPEN_BOOK, for_buyer
 from server.core.errors import CreelbookError
-from server.store.packs import PACKS
+from server.core.given import Frozen
+from server.store.packs import PACKS, content_of
+from tests.core.test_again import frozen_demo
 from tests.entered import counts
 from tests.web.meetings import frozen_pack
 from tests.web.test_packs import shown_text
@@ -26,11 +30,41 @@ from tests.web.test_packs import shown_text
 Document = dict[str, Any]
 
 
+@cache
+def made() -> bytes:
+    """A file as another house exports it: two constructions, under a reference free here."""
+    frozen = frozen_demo("DN-1375", "DN-1250")
+    pack = replace(frozen.pack, reference="2026-03-12-elsewhere-0001")
+    content = content_of(Frozen(pack, frozen.given))
+    document: Document = {
+        "form": FILE_FORM,
+        "words": "Good morning",
+        "shown": ["weight"],
+        "follows": "",
+        "basis_name": "",
+        "basis_changes": {"meeting": "2026-03-12"},
+        "cloths": [
+            {"code": "DN-1375", "variant": "", "pairs": ["Q14/Q14"]},
+            {"code": "DN-1250", "variant": "", "pairs": []},
+        ],
+        "pack": content.pack,
+        "given": content.given,
+    }
+    return sealed(document)
+
+
 @pytest.fixture
-def exported(house_engine: Engine) -> bytes:
-    """The file of a pack that this house does not have any more, under a free reference."""
+def exported() -> bytes:
+    return made()
+
+
+def test_the_file_of_these_tests_is_like_an_exported_one(house_engine: Engine) -> None:
     reference = frozen_pack(house_engine, "Spring denim", ("DN-1375", ClothAsked("DN-1250")))
-    return renamed(pack_file(house_engine, reference))
+    exported = json.loads(pack_file(house_engine, reference))
+    like = json.loads(made())
+    assert exported.keys() == {*like, "digest"}
+    assert json.loads(exported["pack"]).keys() == json.loads(like["pack"]).keys()
+    assert json.loads(exported["given"]).keys() == json.loads(like["given"]).keys()
 
 
 def sealed(document: Document, pack: Any = None, given: Any = None) -> bytes:
@@ -41,13 +75,6 @@ def sealed(document: Document, pack: Any = None, given: Any = None) -> bytes:
     text = f"{document['pack']}\n{document['given']}".encode("utf-8", "surrogatepass")
     document["digest"] = hashlib.sha256(text).hexdigest()
     return json.dumps(document).encode()
-
-
-def renamed(content: bytes, reference: str = "2026-03-12-elsewhere-0001") -> bytes:
-    document = json.loads(content)
-    pack = json.loads(document["pack"])
-    pack["reference"] = reference
-    return sealed(document, pack)
 
 
 def send(client: TestClient, content: bytes) -> Any:
