@@ -72,7 +72,7 @@ class Planted:
     def show(self, shown: tuple[str, ...]) -> None:
         """Choose what the buyer sees."""
         version = stored_pack(self.engine, self.reference).version
-        choose_shown(self.engine, self.reference, 1, shown, None, version)
+        choose_shown(self.engine, self.reference, 1, shown, version)
 
     def collected(self, base: str, most: int = 1000) -> Haystack:
         """Everything behind an address of a pack: page, pairs, data, table, files, headers.

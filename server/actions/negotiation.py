@@ -25,8 +25,8 @@ from server.core.negotiation import (
     FIGURE,
     LEADER,
     Against,
-    Field,
     PriceToBeat,
+    Rivals,
 )
 from server.core.negotiation_sheet import (
     STATES,
@@ -122,14 +122,14 @@ class _Look:
         codes = dict.fromkeys(
             place.construction.code for offer in offers for place in gates[offer.code]
         )
-        fields: dict[str, Field | str] = {code: self._field(code) for code in codes}
+        rivals: dict[str, Rivals | str] = {code: self._rivals(code) for code in codes}
         quotes = self._quotes(offers)
         assumptions = self._assumptions()
         return tuple(
-            self._sheet(offer, gates[offer.code], fields, quotes, assumptions) for offer in offers
+            self._sheet(offer, gates[offer.code], rivals, quotes, assumptions) for offer in offers
         )
 
-    def _field(self, code: str) -> Field | str:
+    def _rivals(self, code: str) -> Rivals | str:
         """The comparison of a construction, or why there is none."""
         try:
             comparison = compare_construction(self.engine, code, self.change, self.basis_name)
@@ -138,7 +138,7 @@ class _Look:
         landings = landings_on(
             self.engine, self.book, comparison.basis, self.change, self.basis_name
         )
-        return Field(comparison, self.book.current_offers, self.book.limits, landings)
+        return Rivals(comparison, self.book.current_offers, self.book.limits, landings)
 
     def _assumptions(self) -> AssumptionSet | str:
         if self.basis is None:
@@ -169,7 +169,7 @@ class _Look:
         self,
         offer: Offer,
         places: tuple[Place, ...],
-        fields: Mapping[str, Field | str],
+        rivals: Mapping[str, Rivals | str],
         quotes: Mapping[str, tuple[Landed, ...]],
         assumptions: AssumptionSet | str,
     ) -> OfferSheet:
@@ -179,12 +179,12 @@ class _Look:
         prices: list[PriceToBeat] = []
         unpriced: dict[str, str] = {}
         for code in dict.fromkeys(place.construction.code for place in places):
-            field = fields[code]
-            found = () if isinstance(field, str) else field.prices_to_beat(offer)
+            others = rivals[code]
+            found = () if isinstance(others, str) else others.prices_to_beat(offer)
             prices += found
             if not found:
                 unpriced[code] = (
-                    field if isinstance(field, str) else landed.missing or field.why_none(offer)
+                    others if isinstance(others, str) else landed.missing or others.why_none(offer)
                 )
         doubts = doubts_in(self.engine, self.book, landed, self.change, self.basis_name)
         held, no_cost = _held(landed, assumptions)

@@ -41,8 +41,6 @@ from server.version import VERSION
 __all__ = ["DRAFT", "FROZEN", "SUPERSEDED", "ClothAsked", "StoredPack"]
 
 LONGEST = {"title": 200, "buyer": 200, "notes": 4000, "words": 4000}  # characters
-_frozen: Memory[Frozen] = Memory(16)
-_drafts: Memory[WorkedOut]
 
 
 @dataclass(frozen=True)
@@ -57,7 +55,8 @@ class WorkedOut:
     problems: tuple[tuple[ClothAsked, str], ...]
 
 
-_drafts = Memory(16)
+_frozen: Memory[Frozen] = Memory(16)
+_drafts: Memory[WorkedOut] = Memory(16)
 
 
 def packs(engine: Engine) -> tuple[StoredPack, ...]:
@@ -163,17 +162,10 @@ def follow_up(engine: Engine, reference: str, person_id: int) -> str:
             value=reference,
             remedy="Open it and change it.",
         )
-    typed = {
-        "title": was.title,
-        "buyer": was.buyer,
-        "meeting": was.meeting.isoformat(),
-        "notes": was.notes,
-        "words": was.words,
-    }
     made = new_pack(
-        engine, person_id, typed, was.cloths, was.basis_changes, was.basis_name, reference
+        engine, person_id, was.typed, was.cloths, was.basis_changes, was.basis_name, reference
     )
-    choose_shown(engine, made, person_id, was.shown, None, stored_pack(engine, made).version)
+    choose_shown(engine, made, person_id, was.shown, stored_pack(engine, made).version)
     return made
 
 
@@ -325,18 +317,12 @@ def computed_again(engine: Engine, reference: str) -> Again:
 
 
 def choose_shown(
-    engine: Engine,
-    reference: str,
-    person_id: int,
-    shown: Sequence[str],
-    words: str | None,
-    version: int,
+    engine: Engine, reference: str, person_id: int, shown: Sequence[str], version: int
 ) -> None:
-    """Choose what a buyer may see. Raises BadValue, NotFound, Conflict."""
+    """Choose what a buyer may see; words and figures stay. Raises BadValue, NotFound, Conflict."""
     sound = sound_choice(shown)
-    text = None if words is None else plain_text(words, "words")
     with writing(engine, person_id) as session:
-        store.choose_shown(session, reference, sound, text, version)
+        store.choose_shown(session, reference, sound, version)
 
 
 def new_reference(meeting: date, name: str) -> str:

@@ -89,7 +89,7 @@ def _refuse_two_that_tell_the_margin(shares: tuple[Share, ...], shown: tuple[str
                 "other way round; together they tell the margin.",
                 field="shown",
                 value=", ".join(shown),
-                remedy="Take that link back first, or freeze another pack for this one.",
+                remedy="Take that link back first; what was downloaded from it stays outside.",
             ) from wrong
 
 

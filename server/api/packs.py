@@ -200,7 +200,7 @@ def follow_pack(request: Request, reference: str) -> dict[str, Any]:
 def choose(request: Request, reference: str, body: Annotated[ShownBody, Body()]) -> dict[str, Any]:
     """Choose what a buyer may see."""
     house = house_of(request)
-    choose_shown(house.engine, reference, house.person_id, body.shown, None, body.version)
+    choose_shown(house.engine, reference, house.person_id, body.shown, body.version)
     return _record(house, reference)
 
 

@@ -42,12 +42,12 @@ class Field:
 
 
 FIELDS = (
-    Field("yarns", "Yarns", "Count, spinning and twist of each yarn; sellers as letters.", ("ne",)),
+    Field("yarns", "Yarns", "Count, spinning and twist of each yarn; sellers as letters."),
     Field("countries", "Countries", "Where each yarn comes from."),
     Field(
         "cloth",
         "Construction",
-        "Ends, picks, widths, shrink, crimp, cover and firmness.",
+        "Counts, ends, picks, widths, shrink, crimp, cover and firmness.",
         (
             ".tex", ".ends", ".picks", ".share_of_threads", ".crimp", ".costing_ne",
             "total_ends", "loom_ppi", "reed_width_in", "tail_in", "length_shrink",

@@ -96,7 +96,7 @@ class PriceToBeat:
         return self.leader if which == LEADER else self.alike
 
 
-class Field:
+class Rivals:
     """A comparison against which one offer after another is held.
 
     offers, limits, landings: what the comparison was made from, for further yarns of a direction

@@ -10,6 +10,7 @@ from server.core.compare import Comparison
 from server.core.construction import Basis
 from server.core.gate import Standing
 from server.core.offer_gate import OfferGate
+from server.core.pack import FrozenBasis
 from server.core.rates_used import UsedRate
 from server.core.twist_cost import TwistCost
 from server.export.columns import CELL_COLUMNS, EXCLUDED_COLUMNS, PAIR_COLUMNS, Column, as_record
@@ -18,6 +19,11 @@ from server.export.effects import twist_costs_document
 
 def basis_document(basis: Basis) -> dict[str, Any]:
     """The basis a comparison stands on."""
+    return {**stated_basis(basis), "house_regain_share": basis.house_regain}
+
+
+def stated_basis(basis: Basis | FrozenBasis) -> dict[str, Any]:
+    """What a basis says in itself, live or frozen."""
     return {
         "name": basis.name,
         "currency": basis.currency,
@@ -30,7 +36,6 @@ def basis_document(basis: Basis) -> dict[str, Any]:
         "metres": basis.metres,
         "loom_rule": basis.loom_rule,
         "assumption_set": basis.assumption_set,
-        "house_regain_share": basis.house_regain,
     }
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from server.core.loom_behaviour import FROM_STOPS
 from server.core.pack import INTERNAL, Cloth, Pack
 from server.export import cautions
 from server.export.handout_appendix import appendix_of
@@ -26,9 +25,8 @@ from server.export.handout_parts import (
     figures,
     table_of,
 )
-from server.export.numbers import Writer
+from server.export.pack_words import FOR_US, basis_line
 
-FOR_US = "Internal: not for the buyer"
 DRAFT = "DRAFT"
 HEAD, FOOT, REFERENCE = 70, 240, 60  # letters of title, basis and reference on every page
 
@@ -84,33 +82,6 @@ def handout_of(pack: Pack) -> Handout:
         cautions=(*teller.estimate, cautions.WEIGHT),
         pages=tuple(cloth_page(teller, cloth) for cloth in pack.cloths),
         appendix=appendix_of(teller) if pack.inputs or pack.formulas else None,
-    )
-
-
-def basis_line(pack: Pack) -> str:
-    """On what the figures of a pack stand, in one line; what the pack does not say is left out."""
-    basis = pack.basis
-    parts = (
-        f"“{basis.name}”" if basis.name else "",
-        basis.currency,
-        f"rates of {basis.rates_on}",
-        f"delivered {basis.delivery_point}" if basis.delivery_point else "",
-        f"offers as of {basis.as_of}",
-        f"meeting {basis.meeting}",
-        f"need by {basis.need_by}",
-        f"prices for the {_quantity(pack)}" if basis.quantity else "",
-        f"assumptions “{basis.assumption_set}”" if basis.assumption_set else "",
-        "loom efficiency from stops" if basis.loom_rule == FROM_STOPS else "",
-    )
-    return " · ".join(part for part in parts if part)
-
-
-def _quantity(pack: Pack) -> str:
-    basis = pack.basis
-    if basis.quantity == "metres" and basis.metres is not None:
-        return f"quantity of {Writer('trade', '').full(basis.metres, 'm')}"
-    return {"first price": "first quantity quoted", "season": "quantity of the season"}.get(
-        basis.quantity, basis.quantity
     )
 
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from server.core.compare import NEAR_TIE
 from server.core.loom_behaviour import FROM_STOPS
-from server.core.pack import Cloth, FrozenCell, FrozenPair, FrozenTie, FrozenYarn
+from server.core.pack import Cloth, FrozenCell, FrozenPair, FrozenYarn
 from server.core.pair import STACK
 from server.export import cautions
 from server.export.handout_parts import (
@@ -24,7 +24,7 @@ from server.export.handout_parts import (
     figures,
     table_of,
 )
-from server.export.numbers import percent, price_text
+from server.export.pack_words import tie_sentence, told_ties
 
 _FACTS = (
     ("Total ends", "total_ends"), ("Picks, loom", "loom_ppi"), ("Reed width", "reed_width_in"),
@@ -61,7 +61,7 @@ def cloth_page(teller: Teller, cloth: Cloth) -> ClothPage:
         pairs=_columns(teller, cloth) if cloth.variant else _pairs(teller, cloth),
         sellers=_sellers(cloth),
         stack=_stack(teller, cloth),
-        ties=tuple(_sentence(teller, each) for each in _ties(cloth)),
+        ties=tuple(tie_sentence(each, teller.writer) for each in told_ties(cloth)),
         excluded=_excluded(teller, cloth) if cloth.excluded else None,
         cautions=_cautions(teller, cloth, shown),
     )
@@ -321,30 +321,6 @@ def _stack(teller: Teller, cloth: Cloth) -> Bars | None:
 def percent_of(value: float, total: float) -> str:
     """A part of a total, one decimal."""
     return f"{100 * value / total:.1f} %"
-
-
-def _ties(cloth: Cloth) -> list[FrozenTie]:
-    """Break-evens, those that say the same of several pairs once."""
-    told = {(each.label, each.unit, f"{each.value:.9g}"): each for each in reversed(cloth.ties)}
-    return list(reversed(told.values()))
-
-
-def _sentence(teller: Teller, tie: FrozenTie) -> str:
-    """`Q01/Q07 stays cheaper than Q02/Q07 until …`."""
-    away = percent(tie.value / tie.today - 1, signed=True) if tie.today else "from nothing"
-    writer, unit = teller.writer, tie.unit
-    if unit[:3].isalpha() and unit[:3].isupper() and unit[3:4] == "/":
-        value, today, shown = price_text(tie.value), price_text(tie.today), unit
-    else:
-        value, today, shown = (
-            writer.text(tie.value, unit),
-            writer.text(tie.today, unit),
-            writer.unit(unit),
-        )
-    return (
-        f"{tie.leader} stays cheaper than {tie.rival} until {tie.label} is {value} {shown} "
-        f"(today {today}, {away})."
-    )
 
 
 def _excluded(teller: Teller, cloth: Cloth) -> Table:

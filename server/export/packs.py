@@ -69,12 +69,10 @@ def pairs_csv(pack: Pack) -> str:
     headings += [
         f"{each.heading} [{each.unit.replace('¤', pack.basis.currency)}]" for each in figures
     ]
-    kept = [at for at, heading in enumerate(headings) if any(row[at] for row in _rows(pack, slots))
-            or at >= len(headings) - len(figures)]  # fmt: skip
-    return as_csv(
-        [headings[at] for at in kept],
-        ([row[at] for at in kept] for row in _rows(pack, slots)),
-    )
+    rows = list(_rows(pack, slots, figures))
+    fixed = len(headings) - len(figures)
+    kept = [at for at in range(len(headings)) if at >= fixed or any(row[at] for row in rows)]
+    return as_csv([headings[at] for at in kept], ([row[at] for at in kept] for row in rows))
 
 
 _YARN = ("offer", "supplier", "country", "count", "spinning")
@@ -88,8 +86,7 @@ def _slots(pack: Pack) -> tuple[str, ...]:
     )
 
 
-def _rows(pack: Pack, slots: Sequence[str]) -> Iterator[list[Any]]:
-    figures = compared_in(pack)
+def _rows(pack: Pack, slots: Sequence[str], figures: Sequence[Compared]) -> Iterator[list[Any]]:
     for cloth in pack.cloths:
         for pair in cloth.pairs:
             row: list[Any] = [

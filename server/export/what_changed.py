@@ -10,6 +10,7 @@ from server.core.pack import Pack
 from server.core.sheet import Input
 from server.core.walk import CAUSES, Moved, Step
 from server.core.what_changed import ClothChange, Side, Touched, WhatChanged, day_of
+from server.export.documents import stated_basis
 
 CHANGED_HEADINGS = (
     "construction", "variant", "state", "pair_before", "pair_after", "step", "cause",
@@ -106,25 +107,12 @@ def _said(entry: Input | None, currency: str) -> str:
 
 
 def _pack(pack: Pack) -> dict[str, Any]:
-    basis = pack.basis
     return {
         "reference": pack.reference,
         "title": pack.title,
         "day": day_of(pack).isoformat(),
         "engine": pack.engine,
-        "basis": {
-            "name": basis.name,
-            "currency": basis.currency,
-            "rates_on": basis.rates_on.isoformat(),
-            "delivery_point": basis.delivery_point,
-            "as_of": basis.as_of.isoformat(),
-            "meeting": basis.meeting.isoformat(),
-            "need_by": basis.need_by.isoformat(),
-            "quantity": basis.quantity,
-            "metres": basis.metres,
-            "loom_rule": basis.loom_rule,
-            "assumption_set": basis.assumption_set,
-        },
+        "basis": stated_basis(pack.basis),
     }
 
 

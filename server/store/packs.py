@@ -57,6 +57,17 @@ class StoredPack:
     digest: str
     cloths: tuple[ClothAsked, ...]
 
+    @property
+    def typed(self) -> dict[str, str]:
+        """The words over it as a form holds them."""
+        return {
+            "title": self.title,
+            "buyer": self.buyer,
+            "meeting": self.meeting.isoformat(),
+            "notes": self.notes,
+            "words": self.words,
+        }
+
 
 @dataclass(frozen=True, slots=True)
 class Content:
@@ -223,18 +234,14 @@ def add_frozen(
     return reference
 
 
-def choose_shown(
-    session: Session, reference: str, shown: Sequence[str], words: str | None, version: int
-) -> None:
-    """Choose what a buyer may see, of a draft or a frozen pack; the figures stay as they are.
+def choose_shown(session: Session, reference: str, shown: Sequence[str], version: int) -> None:
+    """Choose what a buyer may see, of a draft or a frozen pack; words and figures stay as they are.
 
-    words: for the buyer; None leaves them. Raises NotFound, Conflict.
+    Raises NotFound, Conflict.
     """
     row = _row(session, reference)
     refuse_older(row.row_version, version, reference)
     row.shown = list(shown)
-    if words is not None:
-        row.words = words
     session.flush()
 
 

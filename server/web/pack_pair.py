@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.core.pack import FrozenInput, FrozenLine, FrozenPair, Pack
+from server.export.pack_words import FOR_US, basis_line
 from server.export.packs import COMPARED
 from server.web.numbers import Writer
-from server.web.pack_view import INTERNAL_LINE, anchor, basis_line, made_line
+from server.web.pack_view import anchor, made_line
 from server.web.tables import Cell, Column, Row, Table
 
 
@@ -54,7 +55,7 @@ def pair_view(pack: Pack, place: int, pair: FrozenPair, writer: Writer, base: st
         back_href=f"{base}#cloth-{place}",
         lines=tuple(_line(pack, pair, line, writer) for line in pack.lines_of(pair)),
         inputs=_inputs(pack, pair, writer, internal=internal),
-        internal=INTERNAL_LINE if internal else "",
+        internal=FOR_US if internal else "",
         made=made_line(pack),
         basis=basis_line(pack),
     )

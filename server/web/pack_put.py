@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, datetime
 
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
@@ -98,7 +98,7 @@ def _page(
         if code
         else None
     )
-    meeting = comparison.basis.meeting if comparison else date.today()  # noqa: DTZ011
+    meeting = comparison.basis.meeting if comparison else datetime.now(UTC).date()
     hidden = {name: text for name, text in basis.items() if name != "meeting"}
     hidden |= {"construction": code, "variant": variant}
     hidden["basis_meeting"] = basis.get("meeting", "")

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from server.core.pack import Cloth, FrozenCell, FrozenPair, FrozenTie, Pack
+from server.core.pack import Cloth, FrozenCell, FrozenPair, Pack
 from server.export import cautions
+from server.export.pack_words import FOR_US, basis_line, tie_sentence, told_ties
 from server.export.packs import Compared, compared_in, figure_or_none
 from server.web import addresses
-from server.web.numbers import Writer, percent
+from server.web.numbers import Writer
 from server.web.tables import Cell, Column, Row, Table
-
-INTERNAL_LINE = "Internal: not for the buyer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +81,7 @@ def pack_view(pack: Pack, writer: Writer, base: str) -> PackView:
         buyer=pack.buyer,
         meeting=pack.meeting.isoformat(),
         notes=pack.notes,
-        internal=INTERNAL_LINE if internal else "",
+        internal=FOR_US if internal else "",
         made=made_line(pack),
         basis=basis_line(pack),
         unit=writer.unit("¤/m"),
@@ -99,24 +98,6 @@ def made_line(pack: Pack) -> str:
     if pack.made_at is None:
         return f"Draft, worked out now by engine {pack.engine}; figures may still move"
     return f"Frozen {pack.made_at:%Y-%m-%d %H:%M} UTC by engine {pack.engine}, {pack.reference}"
-
-
-def basis_line(pack: Pack) -> str:
-    """The basis in a line; what is not in this view is left out."""
-    basis = pack.basis
-    quantity = f"{basis.metres:,.0f} m" if basis.metres else basis.quantity
-    parts = (
-        f"in {basis.currency}",
-        f"rates of {basis.rates_on}",
-        f"at {basis.delivery_point}" if basis.delivery_point else "",
-        f"as of {basis.as_of}",
-        f"need-by {basis.need_by}",
-        f"quantity: {quantity}" if quantity else "",
-        f"assumptions: {basis.assumption_set}" if basis.assumption_set else "",
-        f"loom efficiency {basis.loom_rule}" if basis.loom_rule else "",
-        f"basis “{basis.name}”" if basis.name else "",
-    )
-    return ", ".join(part for part in parts if part)
 
 
 def _cautions(pack: Pack, *, internal: bool) -> tuple[str, ...]:
@@ -215,21 +196,8 @@ def _cloth(pack: Pack, cloth: Cloth, place: int, writer: Writer, base: str) -> C
         rungs=_rungs(pack, cloth, place, writer, base),
         pairs=_pairs(pack, cloth, place, writer, base),
         excluded=_excluded(cloth, writer) if cloth.excluded else None,
-        ties=tuple(tie_sentence(tie, writer) for tie in cloth.ties),
+        ties=tuple(tie_sentence(tie, writer) for tie in told_ties(cloth)),
     )
-
-
-def tie_sentence(tie: FrozenTie, writer: Writer) -> str:
-    """A break-even as a sentence."""
-    unit = tie.unit.replace("¤", writer.currency)
-    now, then = (
-        (percent(tie.today), percent(tie.value))
-        if tie.unit == "share"
-        else (f"{tie.today:,.6g} {unit}", f"{tie.value:,.6g} {unit}")
-    )
-    away = percent(tie.value / tie.today - 1, signed=True) if tie.today else "from nothing"
-    until = f"{tie.label} is {then} (now {now}, {away})"
-    return f"{tie.leader} stays cheaper than {tie.rival} until {until}."
 
 
 def _summary(pack: Pack, cloth: Cloth, writer: Writer) -> str:

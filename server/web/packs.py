@@ -172,14 +172,7 @@ def edit_page(request: Request, reference: str) -> HTMLResponse:
             value=reference,
             remedy="Make a new draft that follows it.",
         )
-    typed = {
-        "title": stored.title,
-        "buyer": stored.buyer,
-        "meeting": stored.meeting.isoformat(),
-        "notes": stored.notes,
-        "words": stored.words,
-    }
-    return _edit_page(request, stored, typed)
+    return _edit_page(request, stored, stored.typed)
 
 
 def _edit_page(
@@ -273,7 +266,7 @@ def choose(request: Request, reference: str, sent: SentForm) -> Response:
     """Choose what a buyer may see."""
     house = house_of(request)
     shown = [name.removeprefix("show_") for name in sent.fields if name.startswith("show_")]
-    choose_shown(house.engine, reference, house.person_id, shown, None, _version(sent.fields))
+    choose_shown(house.engine, reference, house.person_id, shown, _version(sent.fields))
     return RedirectResponse(f"{addresses.pack_path(reference)}?notice=changed#buyer", 303)
 
 

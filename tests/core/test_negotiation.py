@@ -10,7 +10,7 @@ import pytest
 
 from server.core.compare import Comparison, compare
 from server.core.construction import Basis, Construction
-from server.core.negotiation import ALIKE, BOTH, FIGURE, LEADER, Field
+from server.core.negotiation import ALIKE, BOTH, FIGURE, LEADER, Rivals
 from server.core.offer import Offer, PriceBreak
 from server.core.sheet import Sheet
 from tests.builders import assumption_set, basis, construction, offer, rate_book, slot, yarn
@@ -31,9 +31,9 @@ def compared(offers: Iterable[Offer], cloth: Construction, on: Basis) -> Compari
 
 def field_of(
     offers: tuple[Offer, ...], cloth: Construction | None = None, on: Basis | None = None
-) -> Field:
+) -> Rivals:
     made = compared(offers, cloth or construction(), on or basis())
-    return Field(made, offers, ())
+    return Rivals(made, offers, ())
 
 
 def cost_in(comparison: Comparison, key: str) -> float:

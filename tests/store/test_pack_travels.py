@@ -94,7 +94,7 @@ def test_a_pack_keeps_every_digit_on_its_way_over_the_other_engine_and_back(
     reference = frozen_pack(
         first, "Spring denim", ("DN-1375", "DN-1200S", ClothAsked("DN-1250", "Ne 7 filling"))
     )
-    choose_shown(first, reference, 1, OPEN_BOOK, None, stored_pack(first, reference).version)
+    choose_shown(first, reference, 1, OPEN_BOOK, stored_pack(first, reference).version)
     exported, frozen, was = pack_file(first, reference), frozen_of(first, reference), stored_pack(
         first, reference
     )  # fmt: skip

@@ -179,12 +179,12 @@ def test_what_a_buyer_sees_may_be_chosen_of_a_frozen_pack_and_moves_no_figure(
     freeze_it(engine, person)
     before = read(engine)
     with writing(engine, person) as session:
-        store.choose_shown(session, REFERENCE, ("weight", "price"), "New words", before.version)
+        store.choose_shown(session, REFERENCE, ("weight", "price"), before.version)
     kept = read(engine)
-    assert (kept.shown, kept.words) == (("weight", "price"), "New words")
+    assert (kept.shown, kept.words) == (("weight", "price"), before.words)
     assert (kept.digest, kept.title, kept.state) == (before.digest, before.title, "frozen")
     with pytest.raises(Conflict), writing(engine, person) as session:
-        store.choose_shown(session, REFERENCE, (), None, before.version)
+        store.choose_shown(session, REFERENCE, (), before.version)
 
 
 def test_the_pack_that_is_followed_becomes_superseded_when_the_next_is_frozen(
@@ -232,7 +232,7 @@ def test_every_change_leaves_an_event_with_who_and_what(engine: Engine, person: 
         store.change_draft(session, REFERENCE, {"title": "Summer"}, 1)
     freeze_it(engine, person)
     with writing(engine, person) as session:
-        store.choose_shown(session, REFERENCE, ("weight",), None, read(engine).version)
+        store.choose_shown(session, REFERENCE, ("weight",), read(engine).version)
     found = [e for e in events(engine) if e.table_name == "meeting_pack"]
     assert [each.action for each in found] == ["add", "change", "change", "change"]
     assert {each.person_id for each in found} == {person}

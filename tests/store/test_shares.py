@@ -24,7 +24,7 @@ SHOWN = ("yarns", "weight", "price")
 def pack(demo: Engine) -> str:
     """A frozen pack with something chosen to be shown."""
     reference = frozen_pack(demo, "Spring denim", ("DN-1375",))
-    choose_shown(demo, reference, 1, SHOWN, None, stored_pack(demo, reference).version)
+    choose_shown(demo, reference, 1, SHOWN, stored_pack(demo, reference).version)
     return reference
 
 
@@ -43,7 +43,7 @@ def test_a_link_opens_the_view_that_was_chosen_when_it_was_made(demo: Engine, pa
     assert timedelta(days=2.9) < kept.expires_at - datetime.now(UTC) <= timedelta(days=3)
     assert kept.expires_at.tzinfo is not None
     assert actions.shared_pack(demo, token).headline == "price_at_margin"
-    choose_shown(demo, pack, 1, ("weight",), None, stored_pack(demo, pack).version)
+    choose_shown(demo, pack, 1, ("weight",), stored_pack(demo, pack).version)
     assert actions.shared_pack(demo, token).headline == "price_at_margin"
 
 
@@ -119,7 +119,7 @@ def test_too_many_open_links_are_refused_until_one_is_taken_back(demo: Engine, p
 def test_a_draft_is_not_shared(demo: Engine, pack: str) -> None:
     typed = {"title": "Draft", "meeting": "2026-03-12"}
     draft = new_pack(demo, 1, typed, stored_pack(demo, pack).cloths)
-    choose_shown(demo, draft, 1, SHOWN, None, stored_pack(demo, draft).version)
+    choose_shown(demo, draft, 1, SHOWN, stored_pack(demo, draft).version)
     seen = counts(demo)
     with pytest.raises(Conflict, match="frozen"):
         actions.share(demo, draft, 1, days="1")

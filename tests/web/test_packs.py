@@ -123,7 +123,7 @@ def test_every_pair_and_every_link_of_a_pack_opens(
     save_variant(house_engine, "DN-1375", read_change({"loom_ppi": "42.3"}), 1,
                  name="Finer", notes="")  # fmt: skip
     reference = frozen_pack(house_engine, "All of it", ("DN-1375", ClothAsked("DN-1375", "Finer")))
-    choose_shown(house_engine, reference, 1, [k for k in BY_KEY if k != "price"], None,
+    choose_shown(house_engine, reference, 1, [k for k in BY_KEY if k != "price"],
                  stored_pack(house_engine, reference).version)  # fmt: skip
     for base in (f"/meetings/{reference}", f"/meetings/{reference}/buyer"):
         page = client.get(base).text
@@ -376,7 +376,7 @@ def test_hostile_words_stand_as_words(client: TestClient, house_engine: Engine) 
     words = "<img src=x onerror=alert(1)>\"'&amp; =cmd|A1 {{7*7}} #[x]"
     path = put(client, construction="DN-1375", title=words, buyer=words, notes=words, words=words)
     freeze_by_form(client, path)
-    choose_shown(house_engine, path.rpartition("/")[2], 1, ("weight",), None,
+    choose_shown(house_engine, path.rpartition("/")[2], 1, ("weight",),
                  stored_pack(house_engine, path.rpartition("/")[2]).version)  # fmt: skip
     for each in ("", "/buyer"):
         page = client.get(f"{path}{each}").text

@@ -26,7 +26,7 @@ HOUSE = ("Creelbook", "/compare", "/offers", "/suppliers", "/meetings", "main-na
 def pack(house_engine: Engine) -> str:
     """A frozen pack with price and weight chosen."""
     reference = frozen_pack(house_engine, "Spring denim", ("DN-1375",))
-    choose_shown(house_engine, reference, 1, PRICE_AND_WEIGHT, None,
+    choose_shown(house_engine, reference, 1, PRICE_AND_WEIGHT,
                  stored_pack(house_engine, reference).version)  # fmt: skip
     return reference
 
@@ -181,7 +181,7 @@ def test_nothing_chosen_nothing_shared(client: TestClient, house_engine: Engine)
 def test_a_price_link_and_a_cost_link_of_one_pack_are_not_open_together(
     client: TestClient, house_engine: Engine, pack: str, token: str
 ) -> None:
-    choose_shown(house_engine, pack, 1, OPEN_BOOK, None, stored_pack(house_engine, pack).version)
+    choose_shown(house_engine, pack, 1, OPEN_BOOK, stored_pack(house_engine, pack).version)
     refused(client, house_engine, f"/meetings/{pack}/shares", {"days": "3"}, "tell the margin")
     assert token
 
