@@ -197,6 +197,11 @@ class Cloth:
         first = self.pairs[0] if self.pairs else None
         return first if first and (first.state == "possible" or self.variant) else None
 
+    @property
+    def foremost(self) -> FrozenPair | None:
+        """The pair a summary shows: the leader, or of a variant its plain swap."""
+        return self.pairs[1] if self.variant and len(self.pairs) > 1 else self.leader
+
     def pair(self, key: str) -> FrozenPair | None:
         """A pair by its key."""
         return next((pair for pair in self.pairs if pair.key == key), None)

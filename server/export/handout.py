@@ -124,7 +124,7 @@ def _cloths(teller: Teller) -> Table:
 
 
 def _cloth_row(teller: Teller, cloth: Cloth) -> Row:
-    shown = cloth.pairs[1] if cloth.variant and len(cloth.pairs) > 1 else cloth.leader
+    shown = cloth.foremost
     name = Cell((cloth.title,), strong=True)
     if shown is None:
         return Row((name, Cell(("no possible pair",))))

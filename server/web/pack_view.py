@@ -126,19 +126,19 @@ def _headline(pack: Pack, pair: FrozenPair | None) -> float | None:
 
 def _overview(pack: Pack, writer: Writer, base: str) -> Table:
     figures = _figures(pack, pack.cloths)
-    first = next((_headline(pack, cloth.leader) for cloth in pack.cloths), None)
+    first = next((_headline(pack, cloth.foremost) for cloth in pack.cloths), None)
     rows = []
     for place, cloth in enumerate(pack.cloths, 1):
-        leader = cloth.leader
+        shown = cloth.foremost
         cells = [
             Cell(cloth.title, href=f"#cloth-{place}"),
-            Cell(leader.label if leader else "no possible pair"),
-            Cell(leader.combination if leader else ""),
-            *(_figure_cell(pack, leader, each, writer, base, place) for each in figures),
+            Cell(shown.label if shown else "no possible pair"),
+            Cell(shown.combination if shown else ""),
+            *(_figure_cell(pack, shown, each, writer, base, place) for each in figures),
         ]
         rows.append(Row(tuple(cells), key=cloth.title))
     return Table(
-        caption=f"{len(pack.cloths)} in this pack, each with its first pair"
+        caption=f"{len(pack.cloths)} in this pack, each with its cheapest possible pair, a variant with its plain swap"
         if first is not None
         else f"{len(pack.cloths)} in this pack",
         columns=(
@@ -201,13 +201,13 @@ def _cloth(pack: Pack, cloth: Cloth, place: int, writer: Writer, base: str) -> C
 
 
 def _summary(pack: Pack, cloth: Cloth, writer: Writer) -> str:
-    leader = cloth.leader
-    value = _headline(pack, leader)
-    if leader is None:
+    shown = cloth.foremost
+    value = _headline(pack, shown)
+    if shown is None:
         return "No possible pair."
-    weight = pack.value_of(leader, "ounces")
+    weight = pack.value_of(shown, "ounces")
     parts = [
-        f"{leader.label} ({leader.combination})",
+        f"{shown.label} ({shown.combination})",
         writer.full(value, "¤/m") if value is not None else "",
         writer.full(weight, "oz/yd²") if weight is not None else "",
     ]

@@ -26,7 +26,10 @@ from server.actions.packs import (
 from server.actions.variants import save_variant
 from server.core.buyer_view import BY_KEY, COSTS
 from server.core.errors import Conflict
+from server.web.numbers import Writer
+from server.web.pack_view import pack_view
 from tests.entered import counts
+from tests.export.handouts import variant_pack
 from tests.web.meetings import changed, frozen_pack
 
 TYPED = {"title": "Spring denim", "buyer": "Tarn & Fell", "meeting": "2026-03-12",
@@ -394,3 +397,12 @@ def test_the_export_of_a_pack_says_what_it_is(client: TestClient, house_engine: 
     document = json.loads(answer.content)
     assert document["form"] == "creelbook meeting pack 1"
     assert {*document} >= {"digest", "pack", "given", "cloths", "basis_changes"}
+
+
+def test_a_variant_is_summed_up_by_its_change_and_not_by_what_stands(client: TestClient) -> None:
+    pack = variant_pack()
+    view = pack_view(pack, Writer("trade", "USD"), "/meetings/x")
+    assert pack.cloths[1].foremost is pack.cloths[1].pairs[1]
+    assert view.overview.rows[1].cells[1].text == "Plain swap"
+    assert view.cloths[1].summary.startswith("Plain swap")
+    assert view.overview.rows[0].cells[1].text == pack.cloths[0].pairs[0].label
