@@ -138,7 +138,7 @@ def _overview(pack: Pack, writer: Writer, base: str) -> Table:
         ]
         rows.append(Row(tuple(cells), key=cloth.title))
     return Table(
-        caption=f"{len(pack.cloths)} in this pack, each with its cheapest possible pair, a variant with its plain swap"
+        caption=f"{len(pack.cloths)} in this pack, each with its best pair, a variant as changed"
         if first is not None
         else f"{len(pack.cloths)} in this pack",
         columns=(

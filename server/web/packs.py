@@ -68,13 +68,13 @@ class PackPage:
 
 @dataclass(frozen=True, slots=True)
 class EditPage:
-    """The form of a draft. cloths: (number, title, pairs as text)"""
+    """The form of a draft. cloths: (number, title, pairs as text; None of a variant, which has all)"""
 
     title: str
     path: str
     version: int
     typed: Mapping[str, str]
-    cloths: tuple[tuple[int, str, str], ...]
+    cloths: tuple[tuple[int, str, str | None], ...]
     error: str
     error_field: str
 
@@ -191,7 +191,7 @@ def _edit_page(
             (
                 place,
                 f"{each.code}, {each.variant}" if each.variant else each.code,
-                typed.get(f"pairs{place}", ", ".join(each.pairs)),
+                None if each.variant else typed.get(f"pairs{place}", ", ".join(each.pairs)),
             )
             for place, each in enumerate(stored.cloths, 1)
         ),
