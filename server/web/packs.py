@@ -68,7 +68,7 @@ class PackPage:
 
 @dataclass(frozen=True, slots=True)
 class EditPage:
-    """The form of a draft. cloths: (number, title, pairs as text; None of a variant, which has all)"""
+    """The form of a draft. cloths: (number, title, pairs as text; None of a variant)"""
 
     title: str
     path: str
